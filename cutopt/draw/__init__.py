@@ -1,0 +1,3 @@
+"""A layout as a drawing."""
+
+__all__: list[str] = []

@@ -1,0 +1,3 @@
+"""The least-cost plan."""
+
+__all__: list[str] = []

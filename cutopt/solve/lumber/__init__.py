@@ -1,0 +1,1 @@
+"""Placeholder text until the room is built."""
