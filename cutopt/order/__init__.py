@@ -1,3 +1,5 @@
 """What to buy: the stock order of a plan."""
 
-__all__: list[str] = []
+from cutopt.order.stock import OrderLine, stock_order
+
+__all__ = ["OrderLine", "stock_order"]

@@ -59,7 +59,8 @@ class Placed:
     `length` and `width` are the finished ones; where `turned`, they are placed exchanged. `run` is
     the run's name (its mark, `#2` and so on behind it for further copies), `run_at` where along
     the run the piece starts. `material` in the cut list may differ from the stock's where the
-    drawing allows an alternate: `asked` holds the code the row asked for.
+    drawing allows an alternate: `asked` holds the code the row asked for. `full_span` marks a row
+    of a ceiling field, which keeps its board's factory edges: no edge trim is taken off it.
     """
 
     section: str
@@ -74,6 +75,7 @@ class Placed:
     run: str | None = None
     run_at: int | None = None
     need: int | None = None
+    full_span: bool = False
 
     @property
     def along(self) -> int:

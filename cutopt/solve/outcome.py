@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from cutopt.cutlist import Rule
 from cutopt.materials import Kind, Offer
 from cutopt.measure import money_floor
 from cutopt.plan import (
@@ -247,6 +248,7 @@ def _placed(piece: Piece, spot: Spot) -> Placed:
         run=piece.run,
         run_at=piece.run_at,
         need=part.need,
+        full_span=part.rule is Rule.FULL_SPAN,
     )
 
 

@@ -1,3 +1,5 @@
 """Where the material went: input, parts, kerf, trim, drops; yield and waste percent."""
 
-__all__: list[str] = []
+from cutopt.yields.account import YieldLine, yields
+
+__all__ = ["YieldLine", "yields"]

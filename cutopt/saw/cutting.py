@@ -1,0 +1,37 @@
+"""The cut list of a plan: a line per part of a layout, in cutting order.
+
+The layouts come in the order of the plan (longest stock first, like set-ups side by side). Within
+a stick the parts run from the squared head; on a sheet by the strip they lie in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutopt.plan import Layout, Placed, Plan
+
+__all__ = ["CutLine", "cut_list"]
+
+
+@dataclass(frozen=True, slots=True)
+class CutLine:
+    """One part of a layout. `stop` is the running measure from the squared head to its far end."""
+
+    material: str
+    layout: Layout
+    part: Placed
+
+    @property
+    def stop(self) -> int:
+        """Counts from the squared head to the far end of the part."""
+        return self.part.x + self.part.along
+
+
+def cut_list(plan: Plan) -> tuple[CutLine, ...]:
+    """Every part of every layout, in cutting order."""
+    return tuple(
+        CutLine(material.material, layout, part)
+        for material in plan.materials
+        for layout in material.layouts
+        for part in sorted(layout.parts, key=lambda p: (p.y, p.x))
+    )

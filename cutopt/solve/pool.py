@@ -1,0 +1,175 @@
+"""Groups of materials solved side by side in their own processes.
+
+Processes are spawned, never forked: a fork after a HiGHS solve hangs. The biggest groups start
+first; results come back in the order of the groups whatever the order in which they end, so that
+the number of workers changes nothing but the time.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import signal
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing.synchronize import Event
+from queue import Empty, SimpleQueue
+from typing import Any
+
+from cutopt.materials import Kind
+from cutopt.plan import Group, MaterialPlan
+from cutopt.solve.lumber import solve_sticks
+from cutopt.solve.outcome import material_plans
+from cutopt.solve.search import Progress, Report, Watch
+from cutopt.solve.sheets import solve_sheets
+
+__all__ = ["solve_group", "solve_groups"]
+
+_LOOK = 0.1
+
+
+def solve_group(
+    group: Group,
+    seconds: float,
+    seed: int,
+    cancelled: Callable[[], bool],
+    report: Report,
+) -> tuple[MaterialPlan, ...]:
+    """The plans of one group's materials, found in this process."""
+    watch = Watch(seconds, cancelled)
+    solver = solve_sticks if group.kind is Kind.LUMBER else solve_sheets
+    report(Progress(group.materials, "started"))
+    outcome = solver(group, watch, seed, report)
+    plans = material_plans(group, outcome)
+    report(
+        Progress(
+            group.materials,
+            "done",
+            float(sum(p.objective for p in plans)),
+            float(sum(p.bound for p in plans)),
+            done=True,
+        )
+    )
+    return plans
+
+
+_cancel: Event | None = None
+_news: Any = None
+
+
+def _start_worker(cancel: Event, news: Any) -> None:
+    """A worker leaves Ctrl-C to its parent, which raises the flag."""
+    global _cancel, _news
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _cancel, _news = cancel, news
+
+
+def _work(group: Group, deadline: float, seed: int) -> tuple[MaterialPlan, ...]:
+    cancel, news = _cancel, _news
+    if cancel is None:
+        raise RuntimeError("a worker that was never started")
+    seconds = max(0.0, deadline - time.time())
+    return solve_group(group, seconds, seed, cancel.is_set, news.put)
+
+
+def _heavy(group: Group) -> tuple[int, int, int]:
+    """Sheets and many sizes take longest: start them first."""
+    kinds = len({(p.length, p.width) for p in group.parts})
+    runs = sum(p.qty for p in group.parts if p.joints is not None)
+    return (group.kind is Kind.SHEET and len(group.offers) > 1, kinds + 4 * runs, group.pieces)
+
+
+def solve_groups(
+    groups: Sequence[Group],
+    seconds: float,
+    seed: int,
+    workers: int,
+    report: Report,
+    cancelled: Callable[[], bool],
+) -> list[tuple[MaterialPlan, ...]]:
+    """Solve every group within `seconds`, on `workers` processes (1: in this one).
+
+    `cancelled` is asked about ten times a second; once it says True, or on Ctrl-C, every search
+    ends with the best that it has. A worker that dies has its groups solved again, in this process.
+    """
+    deadline = time.time() + seconds
+    flag = _Interrupt(cancelled)
+    if workers <= 1 or len(groups) <= 1:
+        with flag:
+            return [
+                solve_group(g, max(0.0, deadline - time.time()), seed, flag, report)
+                for g in groups
+            ]
+    results: dict[int, tuple[MaterialPlan, ...]] = {}
+    context = multiprocessing.get_context("spawn")
+    cancel = context.Event()
+    news = context.Queue()
+    order = sorted(range(len(groups)), key=lambda i: _heavy(groups[i]), reverse=True)
+    with flag:
+        try:
+            with ProcessPoolExecutor(
+                min(workers, len(groups)), context, _start_worker, (cancel, news)
+            ) as pool:
+                futures = {pool.submit(_work, groups[i], deadline, seed): i for i in order}
+                for future in _as_they_end(futures, flag, cancel, news, report):
+                    results[futures[future]] = future.result()
+        except BrokenProcessPool:
+            report(Progress((), "a worker died; its materials are planned again"))
+        for i in order:
+            if i not in results:
+                left = max(0.0, deadline - time.time())
+                results[i] = solve_group(groups[i], left, seed, flag, report)
+    _tell(news, report)
+    return [results[i] for i in range(len(groups))]
+
+
+def _as_they_end(
+    futures: dict[Future[tuple[MaterialPlan, ...]], int],
+    flag: _Interrupt,
+    cancel: Event,
+    news: Any,
+    report: Report,
+) -> Iterator[Future[tuple[MaterialPlan, ...]]]:
+    waiting = set(futures)
+    while waiting:
+        done, waiting = wait(waiting, timeout=_LOOK, return_when=FIRST_COMPLETED)
+        if flag():
+            cancel.set()
+        _tell(news, report)
+        yield from sorted(done, key=lambda f: futures[f])
+
+
+def _tell(news: Any, report: Report) -> None:
+    with contextlib.suppress(Empty):
+        while True:
+            report(news.get_nowait())
+
+
+class _Interrupt:
+    """True once the caller cancelled or Ctrl-C was pressed; a second Ctrl-C ends the program."""
+
+    def __init__(self, cancelled: Callable[[], bool]) -> None:
+        self._cancelled = cancelled
+        self._pressed: SimpleQueue[int] = SimpleQueue()
+        self._old: Any = None
+        self._set = False
+
+    def __call__(self) -> bool:
+        return not self._pressed.empty() or self._cancelled()
+
+    def __enter__(self) -> _Interrupt:
+        with contextlib.suppress(ValueError):  # signals can only be set in the main thread
+            self._old = signal.signal(signal.SIGINT, self._press)
+            self._set = True
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        if self._set:
+            signal.signal(signal.SIGINT, self._old)
+
+    def _press(self, number: int, frame: object) -> None:
+        if not self._pressed.empty():
+            raise KeyboardInterrupt
+        self._pressed.put(number)
