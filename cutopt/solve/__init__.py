@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from cutopt.plan import Plan, Problem
-from cutopt.solve.pool import solve_groups
+from cutopt.solve.pool import solve_groups, solve_groups_on
 from cutopt.solve.search import Progress, Report, no_report
 
 __all__ = ["Progress", "Report", "Settings", "no_report", "solve"]
@@ -41,6 +42,7 @@ def solve(
     settings: Settings | None = None,
     report: Report = no_report,
     cancelled: Callable[[], bool] = _never,
+    executor: Executor | None = None,
 ) -> Plan:
     """Plan every material of the problem.
 
@@ -54,6 +56,8 @@ def solve(
         Told of every step, in this process.
     cancelled
         Asked while the search runs; True ends it with the best plan so far, as Ctrl-C does.
+    executor
+        Where to solve instead of in a process pool of our own, such as a cluster's executor.
 
     Returns
     -------
@@ -63,9 +67,14 @@ def solve(
     """
     settings = settings or Settings()
     workers = settings.workers or os.cpu_count() or 1
-    plans = solve_groups(
-        problem.groups, settings.seconds, settings.seed, workers, report, cancelled
-    )
+    if executor is not None:
+        plans = solve_groups_on(
+            executor, problem.groups, settings.seconds, settings.seed, report, cancelled
+        )
+    else:
+        plans = solve_groups(
+            problem.groups, settings.seconds, settings.seed, workers, report, cancelled
+        )
     first = {o.material: o.row for o in reversed(problem.offers)}
     materials = sorted((m for group in plans for m in group), key=lambda m: first[m.material])
     return Plan(problem.unit, tuple(materials))

@@ -140,7 +140,9 @@ def material_plans(group: Group, outcome: Outcome) -> tuple[MaterialPlan, ...]:
                 joint_cost=p.joint_cost,
                 bound=bound if exact else Fraction(money_floor(bound)),
                 status=status,
-                stop=Stop.PROVED if exact and outcome.stop is not Stop.NOTHING_TO_CUT else outcome.stop,
+                stop=Stop.PROVED
+                if exact and outcome.stop is not Stop.NOTHING_TO_CUT
+                else outcome.stop,
                 seconds=outcome.seconds,
                 unplanned=p.unplanned,
                 joint_with=tuple(n for n in names if n != p.material) if len(names) > 1 else (),
@@ -215,9 +217,7 @@ def _layouts(group: Group, outcome: Outcome) -> dict[str, list[Layout]]:
             if from_yard:
                 on_hand[use.offer.row] -= copies
             taken = {item: iter(pieces) for item, pieces in chosen.items()}
-            placed = tuple(
-                _placed(next(taken[spot.item]), spot) for spot in use.spots
-            )
+            placed = tuple(_placed(next(taken[spot.item]), spot) for spot in use.spots)
             made[material].append(
                 Layout(
                     id=f"{material}-{len(made[material]) + 1}",

@@ -12,7 +12,7 @@ import multiprocessing
 import signal
 import time
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing.synchronize import Event
 from queue import Empty, SimpleQueue
@@ -22,12 +22,15 @@ from cutopt.materials import Kind
 from cutopt.plan import Group, MaterialPlan
 from cutopt.solve.lumber import solve_sticks
 from cutopt.solve.outcome import material_plans
-from cutopt.solve.search import Progress, Report, Watch
+from cutopt.solve.search import Progress, Report, Watch, no_report
 from cutopt.solve.sheets import solve_sheets
 
-__all__ = ["solve_group", "solve_groups"]
+__all__ = ["solve_group", "solve_groups", "solve_groups_on"]
 
+#: Seconds between two looks at the flag.
 _LOOK = 0.1
+#: Seconds that a worker elsewhere may take beyond the deadline to come back.
+_GRACE = 10.0
 
 
 def solve_group(
@@ -99,8 +102,7 @@ def solve_groups(
     if workers <= 1 or len(groups) <= 1:
         with flag:
             return [
-                solve_group(g, max(0.0, deadline - time.time()), seed, flag, report)
-                for g in groups
+                solve_group(g, max(0.0, deadline - time.time()), seed, flag, report) for g in groups
             ]
     results: dict[int, tuple[MaterialPlan, ...]] = {}
     context = multiprocessing.get_context("spawn")
@@ -122,6 +124,49 @@ def solve_groups(
                 left = max(0.0, deadline - time.time())
                 results[i] = solve_group(groups[i], left, seed, flag, report)
     _tell(news, report)
+    return [results[i] for i in range(len(groups))]
+
+
+def _work_alone(group: Group, seconds: float, seed: int) -> tuple[MaterialPlan, ...]:
+    """For an executor of somebody else's, perhaps on another machine: no flag, no news."""
+    return solve_group(group, seconds, seed, lambda: False, no_report)
+
+
+def solve_groups_on(
+    executor: Executor,
+    groups: Sequence[Group],
+    seconds: float,
+    seed: int,
+    report: Report,
+    cancelled: Callable[[], bool],
+) -> list[tuple[MaterialPlan, ...]]:
+    """Solve every group on a given executor, such as a cluster's.
+
+    What has not come back when the caller cancels, or whose worker fails, is planned in this
+    process: at once with what can be had at once, or again in full.
+    """
+    flag = _Interrupt(cancelled)
+    results: dict[int, tuple[MaterialPlan, ...]] = {}
+    deadline = time.time() + seconds
+    order = sorted(range(len(groups)), key=lambda i: _heavy(groups[i]), reverse=True)
+    with flag:
+        futures = {executor.submit(_work_alone, groups[i], seconds, seed): i for i in order}
+        waiting = set(futures)
+        while waiting and not flag() and time.time() < deadline + _GRACE:
+            done, waiting = wait(waiting, timeout=_LOOK, return_when=FIRST_COMPLETED)
+            for future in done:
+                materials = groups[futures[future]].materials
+                if future.exception() is not None:
+                    report(Progress(materials, "failed on its worker; planned again here"))
+                    continue
+                results[futures[future]] = future.result()
+                report(Progress(materials, "done", done=True))
+        for future in waiting:
+            future.cancel()
+        for i in order:
+            if i not in results:
+                left = max(0.0, deadline - time.time())
+                results[i] = solve_group(groups[i], left, seed, flag, report)
     return [results[i] for i in range(len(groups))]
 
 

@@ -1,4 +1,4 @@
-"""Where the material of a plan goes, exactly: every stick and sheet is accounted for to the count."""
+"""Where the material of a plan goes, exactly: every stick and sheet accounted for to the count."""
 
 from __future__ import annotations
 

@@ -1,0 +1,39 @@
+# Sourced by the commands beside it: a virtual environment in .venv that holds exactly a lock file.
+# usage: . .ci/venv.sh LOCK   (run or test)
+set -eu
+cd "$(dirname "$0")/.."
+
+find_python() {
+  for name in python3.13 python3.12 python3.11 python3 python; do
+    if command -v "$name" >/dev/null 2>&1 &&
+       "$name" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))' 2>/dev/null
+    then echo "$name"; return; fi
+  done
+  echo "cutopt needs Python 3.11, 3.12 or 3.13; none was found" >&2
+  exit 1
+}
+
+# A virtual environment that was made for another folder, or of another Python, is made anew.
+if [ ! -x .venv/bin/python ] ||
+   [ "$(.venv/bin/python -c 'import sys; print(sys.prefix)' 2>/dev/null)" != "$PWD/.venv" ]; then
+  rm -rf .venv
+  "$(find_python)" -m venv .venv
+fi
+
+# Installed once; again only when the lock or the package's own description changed.
+wanted="$1 $(cat ".ci/lock/$1.txt" pyproject.toml | cksum)"
+stamp=.venv/installed
+if [ "$(cat $stamp 2>/dev/null)" != "$wanted" ]; then
+  if [ "$1" = run ] && [ "$(cat $stamp 2>/dev/null)" = "test $(cat .ci/lock/test.txt pyproject.toml | cksum)" ]; then
+    : # the test lock holds all of the run lock
+  else
+    echo "installing what .ci/lock/$1.txt lists into .venv" >&2
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes \
+      -r ".ci/lock/$1.txt"
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes \
+      -r .ci/lock/build.txt
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps \
+      --no-build-isolation -e .
+    echo "$wanted" > $stamp
+  fi
+fi

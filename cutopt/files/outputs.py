@@ -1,0 +1,227 @@
+"""The files of a plan: plan.json, stock_order.csv, cut_list.csv, yield.csv and report.html.
+
+`outputs` makes their bytes and touches no disk, so that the service stores what the command
+writes. Lengths stand in the unit of plan.json, as exact decimals.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import tempfile
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import simplejson
+
+from cutopt.files.report import report_html
+from cutopt.measure import Unit, decimal_length, rounded
+from cutopt.order import OrderLine, stock_order
+from cutopt.plan import Plan, Problem
+from cutopt.plan.check import check_plan
+from cutopt.plan.document import plan_document
+from cutopt.records import CutoptError, PlanFaulty
+from cutopt.saw import CutLine, cut_list
+from cutopt.yields import YieldLine, yields
+
+__all__ = [
+    "LARGEST_PLAN",
+    "document_text",
+    "outputs",
+    "parse_document",
+    "read_document",
+    "write_outputs",
+]
+
+#: A plan.json above this many bytes is not read.
+LARGEST_PLAN = 256 * 1024 * 1024
+
+_ORDER = (
+    "material",
+    "length",
+    "width",
+    "pieces",
+    "bundles",
+    "board_feet",
+    "square_feet",
+    "price",
+    "per",
+    "extension",
+)
+_CUTS = (
+    "material",
+    "layout",
+    "pattern",
+    "count",
+    "stock_length",
+    "stock_width",
+    "source",
+    "stop",
+    "length",
+    "width",
+    "section",
+    "jig",
+    "mark",
+    "turned",
+)
+_AMOUNTS = ("parts", "kerf", "trim", "kept_drop", "waste_drop", "scrap")
+_YIELD = (
+    "material",
+    "input",
+    *_AMOUNTS,
+    "yield_percent",
+    "waste_percent",
+    "cost_in",
+    "cost_waste",
+)
+
+
+def outputs(problem: Problem, plan: Plan) -> dict[str, bytes]:
+    """Every file of the plan by its name, once the plan has passed the checker.
+
+    Raises
+    ------
+    PlanFaulty
+        Where the checker finds that the plan breaks a promise.
+    """
+    text = document_text(plan_document(plan))
+    order = stock_order(plan)
+    amounts = yields(plan, problem.rules)
+    document = parse_document(text)
+    faults = check_plan(problem.days, document)
+    if faults:
+        raise PlanFaulty(faults)
+    unit: Unit = document["unit"]
+    return {
+        "plan.json": text.encode(),
+        "stock_order.csv": _csv(_ORDER, (_order_row(line, unit) for line in order)),
+        "cut_list.csv": _csv(_CUTS, (_cut_row(line, unit) for line in cut_list(plan))),
+        "yield.csv": _csv(_YIELD, (_yield_row(line) for line in amounts)),
+        "report.html": report_html(problem, plan, order, amounts).encode(),
+    }
+
+
+def write_outputs(files: Mapping[str, bytes], folder: Path) -> None:
+    """Write every file into `folder`, made if need be, each whole or not at all.
+
+    Raises OSError where the folder can't be written.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, content in files.items():
+        handle, temporary = tempfile.mkstemp(dir=folder, prefix=f".{name}.")
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(content)
+            Path(temporary).chmod(0o644)
+            Path(temporary).replace(folder / name)
+        except BaseException:
+            Path(temporary).unlink(missing_ok=True)
+            raise
+
+
+def document_text(document: Mapping[str, Any]) -> str:
+    """plan.json as text: decimals written as they are, never through a float."""
+    return str(simplejson.dumps(document, use_decimal=True, indent=1)) + "\n"
+
+
+def parse_document(text: str | bytes) -> Any:
+    """plan.json as read: every number with a point a Decimal.
+
+    Raises CutoptError where the text is no JSON.
+    """
+    try:
+        return simplejson.loads(text, use_decimal=True)
+    except (simplejson.JSONDecodeError, UnicodeDecodeError, RecursionError, ValueError) as error:
+        raise CutoptError(f"not a plan.json: {error}") from error
+
+
+def read_document(path: Path) -> Any:
+    """A plan.json on disk, as `parse_document` gives it. Raises CutoptError, naming the file."""
+    try:
+        if path.stat().st_size > LARGEST_PLAN:
+            raise CutoptError(f"{path}: larger than {LARGEST_PLAN} bytes, not read")
+        return parse_document(path.read_bytes())
+    except OSError as error:
+        raise CutoptError(f"{path}: can't be read: {error.strerror}") from error
+    except CutoptError as error:
+        raise CutoptError(f"{path}: {error}") from error
+
+
+def _csv(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(rows)
+    return text.getvalue().encode()
+
+
+def _length(length: int | None, unit: Unit) -> str:
+    if length is None:
+        return ""
+    value = decimal_length(length, unit)
+    if value is None:
+        raise ValueError("a plan in inches holds a length that no decimal in inches holds")
+    return _plain(value)
+
+
+def _plain(value: Decimal) -> str:
+    text = f"{value:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _amount(value: Fraction | None, places: int) -> str:
+    return "" if value is None else f"{rounded(value, places):f}"
+
+
+def _order_row(line: OrderLine, unit: Unit) -> tuple[object, ...]:
+    offer = line.offer
+    return (
+        offer.material,
+        _length(offer.length, unit),
+        _length(offer.width, unit),
+        line.pieces,
+        "" if line.bundles is None else line.bundles,
+        _amount(line.board_feet, 3),
+        _amount(line.square_feet, 3),
+        _plain(offer.price),
+        offer.per.value,
+        _amount(line.extension, 2),
+    )
+
+
+def _cut_row(line: CutLine, unit: Unit) -> tuple[object, ...]:
+    layout, part = line.layout, line.part
+    return (
+        line.material,
+        layout.id,
+        layout.pattern,
+        layout.count,
+        _length(layout.offer.length, unit),
+        _length(layout.offer.width, unit),
+        layout.source.value,
+        _length(line.stop, unit),
+        _length(part.length, unit),
+        _length(part.width, unit),
+        part.section,
+        part.jig,
+        part.mark,
+        "yes" if part.turned else "no",
+    )
+
+
+def _yield_row(line: YieldLine) -> tuple[object, ...]:
+    # The written amounts add up to the written input to the last digit: the input is their sum.
+    amounts = [rounded(getattr(line, name), 6) for name in _AMOUNTS]
+    return (
+        line.material,
+        f"{sum(amounts, Decimal(0)):f}",
+        *(f"{a:f}" for a in amounts),
+        f"{line.yield_percent:f}",
+        f"{line.waste_percent:f}",
+        _amount(line.cost_in, 2),
+        _amount(line.cost_waste, 2),
+    )
