@@ -6,10 +6,10 @@ cd "$(dirname "$0")/.."
 find_python() {
   for name in python3.13 python3.12 python3.11 python3 python; do
     if command -v "$name" >/dev/null 2>&1 &&
-       "$name" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))' 2>/dev/null
+       "$name" -c 'import sys; sys.exit(sys.version_info[:2] < (3, 11))' 2>/dev/null
     then echo "$name"; return; fi
   done
-  echo "cutopt needs Python 3.11, 3.12 or 3.13; none was found" >&2
+  echo "cutopt needs Python 3.11 or later; none was found" >&2
   exit 1
 }
 
