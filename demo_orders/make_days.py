@@ -1,7 +1,8 @@
 """Write the three demo days of an invented plant: ``python demo_orders/make_days.py [FOLDER]``.
 
-Every row follows from a section's specification by framing geometry (see ``framing/``); the same run writes the
-same bytes. The plant, its sections, its drawings and its prices are invented; nothing here is a design.
+Every row follows from a section's specification by framing geometry (see ``framing/``); the same
+run writes the same bytes. The plant, its sections, drawings and prices are invented, and nothing
+here is a design.
 """
 
 from __future__ import annotations
@@ -11,9 +12,10 @@ import io
 import sys
 from pathlib import Path
 
+from framing.build import cut_section
 from framing.cutlist import CutList, Row
-from framing.lengths import Style, write
-from framing.models import Section, bunkhouse, cabin, classroom, comfort, office
+from framing.lengths import write
+from framing.sections import Section, bunkhouse, cabin, classroom, comfort, office
 from framing.stock import Offer, offers
 
 PLANT = "Hask Lake Section Works"
@@ -64,7 +66,7 @@ kerf = "0"
 """
 
 # How each department writes its list: style of lengths, separator, byte-order mark.
-DEPARTMENTS: dict[str, tuple[Style, str, bool]] = {
+DEPARTMENTS: dict[str, tuple[str, str, bool]] = {
     "floors": ("fraction", ",", False),
     "decks": ("fraction", ",", False),
     "walls": ("feet", ",", False),
@@ -77,61 +79,178 @@ DEPARTMENTS: dict[str, tuple[Style, str, bool]] = {
     "siding": ("fraction", ",", False),
 }
 
-COLUMNS = ("section", "jig", "mark", "material", "length", "width", "qty", "turn", "rule", "alt", "need",
-           "joint_first", "joint_step", "joint_clear", "joint_mate", "note")  # fmt: skip
+COLUMNS = (
+    "section",
+    "jig",
+    "mark",
+    "material",
+    "length",
+    "width",
+    "qty",
+    "turn",
+    "rule",
+    "alt",
+    "need",
+    "joint_first",
+    "joint_step",
+    "joint_clear",
+    "joint_mate",
+    "note",
+)
 REQUIRED = COLUMNS[:7]
 
 DAYS: dict[str, tuple[int, tuple[Section, ...]]] = {
     "2026-03-02": (
         17,
         (
-            cabin("Alder Cabin", 48, [("N2", 48), ("D1", 192), ("N1", 288), ("N2", 432)],
-                  [("N1", 96), ("N3", 240), ("N1", 384)], [58, 20], braces=True),
-            classroom("Classroom 8 East", 60, [("D2", 48), ("N5", 144), ("N5", 288), ("N5", 432), ("D2", 624)], [60]),
-            classroom("Classroom 8 West", 60, [("N5", 96), ("N5", 240), ("N5", 384), ("N5", 576)], [60, 96]),
-            bunkhouse("Teal Bunkhouse", 640, [("N4", 48), ("D2", 144), ("N4", 288), ("N5", 384), ("D2", 528)],
-                      [("N4", 96), ("N4", 240), ("N4", 384), ("N4", 528)], [8, 8, 8]),
-            cabin("Birch Cabin", 40, [("D1", 96), ("N2", 192), ("N1", 336)], [("N3", 144), ("N1", 288)], [58],
-                  braces=False),
-            comfort("Fern Comfort Station", 28, [("D1", 48), ("D1", 240)], [("N3", 96), ("N3", 192)], [48, 48]),
+            cabin(
+                "Alder Cabin",
+                48,
+                [("N2", 48), ("D1", 192), ("N1", 288), ("N2", 432)],
+                [("N1", 96), ("N3", 240), ("N1", 384)],
+                [58, 20],
+                steep=True,
+            ),
+            classroom(
+                "Classroom 8 East",
+                60,
+                [("D2", 48), ("N5", 144), ("N5", 288), ("N5", 432), ("D2", 624)],
+                [60],
+            ),
+            classroom(
+                "Classroom 8 West",
+                60,
+                [("N5", 96), ("N5", 240), ("N5", 384), ("N5", 576)],
+                [60, 96],
+            ),
+            bunkhouse(
+                "Teal Bunkhouse",
+                640,
+                [("N4", 48), ("D2", 144), ("N4", 288), ("N5", 384), ("D2", 528)],
+                [("N4", 96), ("N4", 240), ("N4", 384), ("N4", 528)],
+                [8, 8, 8],
+            ),
+            cabin(
+                "Birch Cabin",
+                40,
+                [("D1", 96), ("N2", 192), ("N1", 336)],
+                [("N3", 144), ("N1", 288)],
+                [58],
+            ),
+            comfort(
+                "Fern Comfort Station",
+                28,
+                [("D1", 48), ("D1", 240)],
+                [("N3", 96), ("N3", 192)],
+                [48, 48],
+            ),
         ),
     ),
     "2026-03-03": (
         12,
         (
-            office("Hawk Field Office", 44, [("N6", 48), ("D3", 192), ("N6", 336)], [("N1", 96), ("N1", 240), ("N1", 384)],
-                   [70, 70]),
-            cabin("Cedar Cabin", 44, [("N1", 48), ("D1", 144), ("N2", 240), ("N1", 384)], [("N3", 96), ("N2", 288)],
-                  [58, 20], braces=True),
-            classroom("Classroom 9 East", 56, [("D2", 48), ("N5", 144), ("N5", 288), ("N5", 432), ("D2", 576)], [60]),
-            classroom("Classroom 9 West", 56, [("N5", 96), ("N5", 240), ("N5", 384), ("N5", 528)], [60, 96]),
-            bunkhouse("Grebe Bunkhouse", 480, [("N4", 48), ("D2", 144), ("N5", 288), ("D2", 384)],
-                      [("N4", 96), ("N4", 240), ("N4", 384)], [8, 8]),
-            cabin("Dogwood Cabin", 48, [("D1", 48), ("N2", 192), ("N2", 336), ("D1", 480)],
-                  [("N1", 96), ("N3", 240), ("N1", 384)], [58, 20, 58], braces=True),
-            comfort("Moss Comfort Station", 32, [("D1", 48), ("D1", 288)], [("N3", 96), ("N3", 240)], [48, 48]),
+            office(
+                "Hawk Field Office",
+                44,
+                [("N6", 48), ("D3", 192), ("N6", 336)],
+                [("N1", 96), ("N1", 240), ("N1", 384)],
+                [70, 70],
+            ),
+            cabin(
+                "Cedar Cabin",
+                44,
+                [("N1", 48), ("D1", 144), ("N2", 240), ("N1", 384)],
+                [("N3", 96), ("N2", 288)],
+                [58, 20],
+                steep=True,
+            ),
+            classroom(
+                "Classroom 9 East",
+                56,
+                [("D2", 48), ("N5", 144), ("N5", 288), ("N5", 432), ("D2", 576)],
+                [60],
+            ),
+            classroom(
+                "Classroom 9 West",
+                56,
+                [("N5", 96), ("N5", 240), ("N5", 384), ("N5", 528)],
+                [60, 96],
+            ),
+            bunkhouse(
+                "Grebe Bunkhouse",
+                480,
+                [("N4", 48), ("D2", 144), ("N5", 288), ("D2", 384)],
+                [("N4", 96), ("N4", 240), ("N4", 384)],
+                [8, 8],
+            ),
+            cabin(
+                "Dogwood Cabin",
+                48,
+                [("D1", 48), ("N2", 192), ("N2", 336), ("D1", 480)],
+                [("N1", 96), ("N3", 240), ("N1", 384)],
+                [58, 20, 58],
+                steep=True,
+            ),
+            comfort(
+                "Moss Comfort Station",
+                32,
+                [("D1", 48), ("D1", 288)],
+                [("N3", 96), ("N3", 240)],
+                [48, 48],
+            ),
         ),
     ),
     "2026-03-04": (
         6,
         (
-            bunkhouse("Wigeon Bunkhouse", 640, [("N4", 48), ("D2", 144), ("N5", 288), ("N4", 384), ("D2", 528)],
-                      [("N4", 96), ("N4", 240), ("N4", 384), ("N4", 528)], [8, 8, 8]),
-            bunkhouse("Pintail Bunkhouse", 576, [("D2", 48), ("N5", 144), ("N4", 288), ("D2", 432)],
-                      [("N4", 96), ("N4", 240), ("N4", 384)], [8, 8, 8]),
-            office("Merlin Field Office", 48, [("D3", 48), ("N6", 192), ("N6", 384)], [("N1", 96), ("N1", 240), ("N1", 432)],
-                   [70, 70, 70]),
-            classroom("Classroom 10 East", 64, [("D2", 48), ("N5", 144), ("N5", 288), ("N5", 480), ("D2", 672)], [60],
-                      plies=3),
-            classroom("Classroom 10 West", 64, [("N5", 96), ("N5", 240), ("N5", 432), ("N5", 624)], [60, 96], plies=3),
-            cabin("Elm Cabin", 40, [("N1", 48), ("D1", 192), ("N2", 336)], [("N3", 144), ("N1", 288)], [58],
-                  braces=False),
+            bunkhouse(
+                "Wigeon Bunkhouse",
+                640,
+                [("N4", 48), ("D2", 144), ("N5", 288), ("N4", 384), ("D2", 528)],
+                [("N4", 96), ("N4", 240), ("N4", 384), ("N4", 528)],
+                [8, 8, 8],
+            ),
+            bunkhouse(
+                "Pintail Bunkhouse",
+                576,
+                [("D2", 48), ("N5", 144), ("N4", 288), ("D2", 432)],
+                [("N4", 96), ("N4", 240), ("N4", 384)],
+                [8, 8, 8],
+            ),
+            office(
+                "Merlin Field Office",
+                48,
+                [("D3", 48), ("N6", 192), ("N6", 384)],
+                [("N1", 96), ("N1", 240), ("N1", 432)],
+                [70, 70, 70],
+            ),
+            classroom(
+                "Classroom 10 East",
+                64,
+                [("D2", 48), ("N5", 144), ("N5", 288), ("N5", 480), ("D2", 672)],
+                [60],
+                ridge_plies=3,
+            ),
+            classroom(
+                "Classroom 10 West",
+                64,
+                [("N5", 96), ("N5", 240), ("N5", 432), ("N5", 624)],
+                [60, 96],
+                ridge_plies=3,
+            ),
+            cabin(
+                "Elm Cabin",
+                40,
+                [("N1", 48), ("D1", 192), ("N2", 336)],
+                [("N3", 144), ("N1", 288)],
+                [58],
+            ),
         ),
     ),
-}  # fmt: skip
+}
 
 
-def cells(row: Row, style: Style) -> dict[str, str]:
+def cells(row: Row, style: str) -> dict[str, str]:
     """One row of a cut list as text."""
     joints = row.joints
     return {
@@ -144,11 +263,11 @@ def cells(row: Row, style: Style) -> dict[str, str]:
         "qty": str(row.qty),
         "turn": "yes" if row.turn else "",
         "rule": row.rule,
-        "alt": ";".join(row.alt),
+        "alt": row.alt,
         "need": str(row.need),
         "joint_first": write(joints.first, style) if joints else "",
         "joint_step": write(joints.step, style) if joints else "",
-        "joint_clear": write(joints.clear, style) if joints and joints.clear else "",
+        "joint_clear": write(joints.clear, style) if joints and joints.mate else "",
         "joint_mate": joints.mate if joints else "",
         "note": row.note,
     }
@@ -167,7 +286,7 @@ def cut_files(sections: tuple[Section, ...]) -> dict[str, bytes]:
     """The cut lists of a day, one per department; a column that nobody fills is left out."""
     cuts = CutList()
     for section in sections:
-        section.cut(cuts)
+        cut_section(cuts, section)
     files = {}
     for name, (style, separator, mark) in DEPARTMENTS.items():
         rows = [cells(row, style) for row in cuts.rows() if row.file == name]
@@ -181,7 +300,9 @@ def cut_files(sections: tuple[Section, ...]) -> dict[str, bytes]:
 def stock_file(rows: list[Offer]) -> bytes:
     """stock.csv."""
     columns = list(Offer.__dataclass_fields__)
-    return table([{c: str(getattr(row, c)) for c in columns} for row in rows], columns, ",").encode()
+    return table(
+        [{c: str(getattr(row, c)) for c in columns} for row in rows], columns, ","
+    ).encode()
 
 
 def write_days(folder: Path) -> None:

@@ -2,105 +2,129 @@
 
 from __future__ import annotations
 
-from fractions import Fraction as F
+from collections.abc import Sequence
+from itertools import pairwise
 
 from .cutlist import CutList
-from .lengths import up_to_16th
+from .lengths import Inch, up_to_16th
 from .walls import Placed, Wall
 
 __all__ = ["board_raked", "board_wall", "gable_siding", "side_wall"]
 
-PANEL = F(48)
-NARROWEST = F(6)
+BOARD = "GYP-1/2"
+PANEL = Inch(48)
+LONGEST = Inch(144)
+CORNER = Inch(8)  # a butt joint stays this far from the corner of an opening
+NARROWEST = Inch(4)  # a piece of siding
+SLIVER = Inch(32)  # wall board at the end of a course
 
 
-def board_wall(
-    cuts: CutList, wall: Wall, material: str, courses: tuple[F, F], faces: int, station: int, longest: F = F(144)
-) -> None:
-    """Two level courses. The upper runs over the openings (cut out in place); the lower stops at the doors."""
-    places = [wall.first + k * wall.step for k in range(int(wall.length / wall.step) + 1)]
+def board_wall(cuts: CutList, wall: Wall, courses: tuple[Inch, Inch], faces: int) -> None:
+    """Two level courses, the lower first.
+
+    The upper runs over the openings, which are cut out in place; the lower stops at the doors.
+    Butt joints fall on studs and are staggered from course to course.
+    """
     doors = [p for p in wall.openings if p.opening.sill == 0]
-    gaps = [F(0), *(x for p in doors for x in (p.at, p.end)), wall.length]
-    low = [(a, b) for a, b in zip(gaps[::2], gaps[1::2], strict=True)]
-    for name, wide, spans, start in (("UPPER", courses[1], [(F(0), wall.length)], longest),
-                                     ("LOWER", courses[0], low, longest - 48)):  # fmt: skip
-        number = 0
-        for a, b in spans:
-            at, reach = a, start
-            while at < b:
-                end = b if b - at <= reach else _butt(places, at, reach, b, wall.openings)
-                number += 1
-                notch = any(p.at < end and p.end > at and (name == "UPPER" or p.opening.sill) for p in wall.openings)
-                cuts.add("board", "Board station", f"{wall.tag}-{name}-{number:02d}", material, end - at, faces,
-                         width=wide, station=station, note="opening cut out in place" if notch else "")  # fmt: skip
-                at, reach = end, longest
+    edges = [Inch(0), *(x for p in doors for x in (p.at, p.end)), wall.length]
+    lower = list(zip(edges[::2], edges[1::2], strict=True))
+    _course(cuts, wall, "UPPER", courses[1], [(Inch(0), wall.length)], LONGEST, faces)
+    _course(cuts, wall, "LOWER", courses[0], lower, LONGEST - PANEL, faces)
 
 
-def _butt(places: list[F], at: F, reach: F, end: F, openings: tuple[Placed, ...]) -> F:
-    """The farthest stud within reach that is clear of opening corners and leaves no sliver."""
-    good = [
-        x
-        for x in places
-        if at + 24 <= x <= min(at + reach, end - 16) and all(abs(x - e) >= 8 for p in openings for e in (p.at, p.end))
-    ]
-    return max(good)
-
-
-def board_raked(
-    cuts: CutList, wall: Wall, material: str, low: F, faces: int, station: int, start: F = F(0)
+def _course(
+    cuts: CutList,
+    wall: Wall,
+    name: str,
+    wide: Inch,
+    spans: list[tuple[Inch, Inch]],
+    first: Inch,
+    faces: int,
 ) -> None:
-    """Upright boards under a slope, cut to the high side; ``low`` is the clear height at the wall's start."""
-    at, number = start, 0
-    while at < wall.length:
-        end = min(at + PANEL, wall.length)
-        number += 1
-        notch = any(p.at < end and p.end > at for p in wall.openings)
-        cuts.add("board", "Board station", f"{wall.tag}-RAKE-{number:02d}", material,
-                 up_to_16th(low + wall.pitch * end), faces, width=end - at, station=station,
-                 note="top cut to slope" + (", opening cut out in place" if notch else ""))  # fmt: skip
-        at = end
+    cut = [p for p in wall.openings if name == "UPPER" or p.opening.sill]
+    number = 0
+    for start, stop in spans:
+        at, reach = start, first
+        while at < stop:
+            end = stop if stop - at <= reach else _butt(wall, at, reach, stop)
+            number += 1
+            notch = any(p.at < end and p.end > at for p in cut)
+            note = "opening cut out in place" if notch else ""
+            mark = f"{wall.tag}-{name}-{number:02d}"
+            cuts.add("Board station", mark, BOARD, end - at, faces, width=wide, note=note)
+            at, reach = end, LONGEST
+
+
+def _butt(wall: Wall, at: Inch, reach: Inch, stop: Inch) -> Inch:
+    """The farthest stud within reach, clear of opening corners, that leaves no sliver."""
+    studs = (wall.first + k * wall.step for k in range(int(wall.length / wall.step) + 1))
+    corners = [x for p in wall.openings for x in (p.at, p.end)]
+    return max(
+        x
+        for x in studs
+        if at + SLIVER <= x <= min(at + reach, stop - SLIVER)
+        and all(abs(x - corner) >= CORNER for corner in corners)
+    )
+
+
+def board_raked(cuts: CutList, wall: Wall, low: Inch, faces: int) -> None:
+    """Upright boards under a slope, cut to the high side; ``low`` is the height at the start."""
+    edges = [Inch(0)]
+    while edges[-1] < wall.length:
+        edges.append(min(edges[-1] + PANEL, wall.length))
+    for number, (a, b) in enumerate(pairwise(edges), 1):
+        notch = any(p.at < b and p.end > a for p in wall.openings)
+        note = "top cut to slope" + (", opening cut out in place" if notch else "")
+        mark, height = f"{wall.tag}-RAKE-{number:02d}", up_to_16th(low + wall.pitch * b)
+        cuts.add("Board station", mark, BOARD, height, faces, width=b - a, note=note)
 
 
 def side_wall(
-    cuts: CutList, tag: str, material: str, length: F, height: F, wall_height: F, openings: list[Placed],
-    station: int, *, turn: bool = False,
-) -> None:  # fmt: skip
-    """Upright panels jointed every 48 in and at the edges of openings; openings measured from the corner."""
-    edges = sorted({F(0), length, *(x for p in openings for x in (p.at, p.end)),
-                    *(PANEL * k for k in range(1, int((length - 1) / PANEL) + 1))})  # fmt: skip
-    lap = height - wall_height
+    cuts: CutList,
+    tag: str,
+    material: str,
+    length: Inch,
+    heights: tuple[Inch, Inch],
+    openings: Sequence[Placed],
+    *,
+    turn: bool,
+) -> None:
+    """Upright panels jointed every 48 in and at the edges of openings.
+
+    ``heights`` are the panel's and the wall frame's: the difference laps the floor frame. Openings
+    are measured from the corner. Small pieces over and under them may be turned if ``turn``.
+    """
+    height, frame = heights
+    joints = {PANEL * k for k in range(int(length / PANEL) + 1)}
+    edges = sorted({*joints, length, *(x for p in openings for x in (p.at, p.end))})
     number = 0
-    for a, b in zip(edges, edges[1:], strict=False):
-        if b - a < NARROWEST:
-            raise ValueError(f"{cuts.section} {tag}: a strip of siding only {b - a} in wide at {a}")
-        here = [p for p in openings if p.at <= a and b <= p.end]
-        if not here:
-            if b - a == PANEL:
-                cuts.add("siding", "Siding station", f"{tag}-WHOLE", material, height, width=PANEL, station=station)
-            else:
-                number += 1
-                cuts.add("siding", "Siding station", f"{tag}-STRIP-{number:02d}", material, height, width=b - a,
-                         station=station)  # fmt: skip
+    for a, b in pairwise(edges):
+        wide = b - a
+        if wide < NARROWEST:
+            raise ValueError(f"{cuts.section} {tag}: siding only {wide} in wide at {a}")
+        here = [p.opening for p in openings if p.at <= a and b <= p.end]
+        if not here and wide == PANEL:
+            cuts.add("Siding station", f"{tag}-PANEL", material, height, width=wide)
             continue
-        o = here[0].opening
         number += 1
-        cuts.add("siding", "Siding station", f"{tag}-OVER-{number:02d}", material, wall_height - o.head, width=b - a,
-                 station=station, turn=turn, note=f"over {o.tag}")  # fmt: skip
-        below = lap + o.sill
-        if below >= NARROWEST:
-            cuts.add("siding", "Siding station", f"{tag}-UNDER-{number:02d}", material, below, width=b - a,
-                     station=station, turn=turn, note=f"under {o.tag}")  # fmt: skip
+        if not here:
+            cuts.add("Siding station", f"{tag}-STRIP-{number:02d}", material, height, width=wide)
+            continue
+        pieces = (("OVER", frame - here[0].head), ("UNDER", height - frame + here[0].sill))
+        for name, high in pieces:
+            mark, note = f"{tag}-{name}-{number:02d}", f"{name.lower()} {here[0].tag}"
+            cuts.add("Siding station", mark, material, high, width=wide, turn=turn, note=note)
 
 
 def gable_siding(
-    cuts: CutList, tag: str, material: str, width: F, pitch: F, peak: F, qty: int, station: int, base: F = F(0)
+    cuts: CutList, tag: str, material: str, width: Inch, pitch: Inch, peak: Inch
 ) -> None:
-    """Upright pieces above the plate, cut to the long point; the slope rises from 0 to ``peak`` and may fall again."""
-    at, number = F(0), 0
-    while at < width:
-        end = min(at + PANEL, width)
-        top = peak if at <= peak <= end else end if end < peak else peak - (at - peak)
-        number += 1
-        cuts.add("siding", "Siding station", f"{tag}-GABLE-{number:02d}", material, up_to_16th(base + pitch * top),
-                 qty, width=end - at, station=station, note="top cut to slope, long point")  # fmt: skip
-        at = end
+    """Upright pieces above the plate to the long point; the slope peaks at ``peak``."""
+    edges = [Inch(0)]
+    while edges[-1] < width:
+        edges.append(min(edges[-1] + PANEL, width))
+    for number, (a, b) in enumerate(pairwise(edges), 1):
+        top = peak if a <= peak <= b else b if b < peak else 2 * peak - a
+        mark, high = f"{tag}-GABLE-{number:02d}", up_to_16th(pitch * top)
+        note = "top cut to slope, long point"
+        cuts.add("Siding station", mark, material, high, width=b - a, note=note)

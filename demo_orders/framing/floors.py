@@ -1,19 +1,21 @@
-"""Floor frames: joists at spacing, two-ply rims, blocking rows, tongue-and-groove decking."""
+"""Floor frames and sheet decks: joists at spacing, two-ply rims, blocking, staggered sheets."""
 
 from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from fractions import Fraction as F
 from itertools import pairwise
 
 from .cutlist import CutList, Joints
+from .lengths import ON_CENTRE, Inch
 
-__all__ = ["Floor", "deck", "deck_rows", "frame_floor", "joist_centres"]
+__all__ = ["Floor", "bays", "centres", "deck", "deck_row", "frame_floor"]
 
-PLY = F(3, 2)
-SHEET = F(96)  # laying module of a 95-7/8 sheet with its 1/8 gap
-GAP = F(1, 8)
+PLY = Inch(3, 2)
+SHEET = Inch(96)  # laying module of a 95-7/8 sheet with its 1/8 gap
+GAP = Inch(1, 8)
+NARROWEST = Inch(6)
+NET_FACE = Inch("47.5")  # of a tongue-and-groove sheet
 
 
 @dataclass(frozen=True)
@@ -21,16 +23,16 @@ class Floor:
     """A floor as the drawing gives it; joists run across the section."""
 
     joist: str
-    step: F = F(16)
     blocking_rows: int = 2
-    blocking_alt: tuple[str, ...] = ()
+    blocking_alt: str = ""
     doublers: int = 0  # joists doubled beneath cross partitions
+    step: Inch = ON_CENTRE
     decking: str = "OSB-23/32-TG"
-    net_face: F = F("47.5")
+    face: Inch = NET_FACE
 
 
-def joist_centres(length: F, step: F) -> list[F]:
-    """Centres along a floor: the end joists flush, the others at whole steps from the end."""
+def centres(length: Inch, step: Inch) -> list[Inch]:
+    """Centres of members: the end ones flush, the others at whole steps from the end."""
     inner = []
     at = step
     while at < length - 2 * PLY:
@@ -39,29 +41,34 @@ def joist_centres(length: F, step: F) -> list[F]:
     return [PLY / 2, *inner, length - PLY / 2]
 
 
-def frame_floor(cuts: CutList, floor: Floor, length: F, width: F) -> None:
+def bays(length: Inch, step: Inch) -> Counter[Inch]:
+    """Clear distances between neighbouring members, and how often each occurs."""
+    return Counter(b - a - PLY for a, b in pairwise(centres(length, step)))
+
+
+def frame_floor(cuts: CutList, floor: Floor, length: Inch, width: Inch) -> None:
     """Joists, rims and blocking of a floor ``length`` by ``width`` over its frame."""
-    centres = joist_centres(length, floor.step)
-    put = cuts.add
-    jig = "Floor table"
-    put("floors", jig, "JOIST", floor.joist, width - 4 * PLY, len(centres), station=1, note="square both ends")
-    put("floors", jig, "JOIST-DBL", floor.joist, width - 4 * PLY, floor.doublers, station=1,
-        note="second ply under cross partition")  # fmt: skip
+    jig, joist = "Floor table", width - 4 * PLY
+    count = len(centres(length, floor.step))
+    cuts.add(jig, "JOIST", floor.joist, joist, count, note="square both ends")
+    note = "second ply under a cross partition"
+    cuts.add(jig, "JOIST-DBL", floor.joist, joist, floor.doublers, note=note)
     for mark, mate in (("RIM-A", "RIM-B"), ("RIM-B", "RIM-A")):
-        put("floors", jig, mark, floor.joist, length, 2, station=1, rule="jointed",
-            joints=Joints(floor.step, floor.step, F(24), mate), note="joints on joist centres")  # fmt: skip
-    bays = Counter(b - a - PLY for a, b in pairwise(centres))
+        joints = Joints(floor.step, floor.step, mate)
+        note = "joints on joist centres"
+        cuts.add(jig, mark, floor.joist, length, 2, joints=joints, note=note)
     common = floor.step - PLY
-    if floor.doublers:
-        bays[common] -= floor.doublers
-        bays[common - PLY] += floor.doublers
-    for bay, count in sorted(bays.items(), reverse=True):
-        kind = {common: "BLK", common - PLY: "BLK-DBL", common - PLY / 2: "BLK-END"}.get(bay, "BLK-LAST")
-        put("floors", jig, kind, floor.joist, bay, count * floor.blocking_rows, station=1, alt=floor.blocking_alt)
+    names = {common: "BLK", common - PLY / 2: "BLK-END", common - PLY: "BLK-DBL"}
+    clear = bays(length, floor.step)
+    clear[common] -= floor.doublers
+    clear[common - PLY] += floor.doublers
+    for bay, number in sorted(clear.items(), reverse=True):
+        qty = number * floor.blocking_rows
+        cuts.add(jig, names[bay], floor.joist, bay, qty, alt=floor.blocking_alt)
 
 
-def deck_rows(length: F, start: F) -> list[F]:
-    """Sheet lengths of one row: a first piece up to ``start`` (0: a whole sheet first), then whole sheets."""
+def deck_row(length: Inch, start: Inch) -> list[Inch]:
+    """Sheet lengths of one row: a first piece up to ``start`` (0: none), then whole sheets."""
     pieces = [start - GAP] if start else []
     at = start
     while at < length - GAP:
@@ -71,19 +78,24 @@ def deck_rows(length: F, start: F) -> list[F]:
 
 
 def deck(
-    cuts: CutList, jig: str, prefix: str, material: str, length: F, across: F, net: F, module: F, *,
-    file: str, station: int, fields: int = 1, note: str = "",
-) -> None:  # fmt: skip
-    """Sheets with the strength axis along ``length``, in rows of ``net`` at ``module``, end joints staggered."""
-    row, at = 0, F(0)
+    cuts: CutList,
+    jig: str,
+    prefix: str,
+    material: str,
+    size: tuple[Inch, Inch],
+    net: Inch,
+    module: Inch,
+    fields: int = 1,
+) -> None:
+    """Sheets with the strength axis along the field, rows at ``module``, end joints staggered."""
+    length, across = size
+    row, at = 0, Inch(0)
     while at < across:
         wide = min(net, across - at)
-        if wide < 6:
+        if wide < NARROWEST:
             raise ValueError(f"{cuts.section} {prefix}: a last row of only {wide} in")
-        for piece in deck_rows(length, SHEET / 2 if row % 2 else F(0)):
-            whole = "WHOLE" if piece == SHEET - GAP else "HALF" if piece == SHEET / 2 - GAP else "END"
-            side = "" if wide == net else "-RIP"
-            tail = str(row % 2 + 1) if whole == "END" else ""
-            cuts.add(file, jig, f"{prefix}-{whole}{side}{tail}", material, piece, fields, width=wide,
-                     station=station, note=note)  # fmt: skip
+        rip = "" if wide == net else "-RIP"
+        for piece in deck_row(length, SHEET / 2 if row % 2 else Inch(0)):
+            kind = {SHEET - GAP: "WHOLE", SHEET / 2 - GAP: "HALF"}.get(piece, f"END-{row % 2 + 1}")
+            cuts.add(jig, f"{prefix}-{kind}{rip}", material, piece, fields, width=wide)
         row, at = row + 1, at + module
