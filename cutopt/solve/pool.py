@@ -20,10 +20,8 @@ from typing import Any
 
 from cutopt.materials import Kind
 from cutopt.plan import Group, MaterialPlan
-from cutopt.solve.lumber import solve_sticks
-from cutopt.solve.outcome import material_plans
+from cutopt.solve.outcome import Outcome, material_plans
 from cutopt.solve.search import Progress, Report, Watch, no_report
-from cutopt.solve.sheets import solve_sheets
 
 __all__ = ["solve_group", "solve_groups", "solve_groups_on"]
 
@@ -42,7 +40,11 @@ def solve_group(
 ) -> tuple[MaterialPlan, ...]:
     """The plans of one group's materials, found in this process."""
     watch = Watch(seconds, cancelled)
-    solver = solve_sticks if group.kind is Kind.LUMBER else solve_sheets
+    solver: Callable[[Group, Watch, int, Report], Outcome]
+    if group.kind is Kind.LUMBER:  # a worker loads only what its group needs
+        from cutopt.solve.lumber import solve_sticks as solver
+    else:
+        from cutopt.solve.sheets import solve_sheets as solver
     report(Progress(group.materials, "started"))
     outcome = solver(group, watch, seed, report)
     plans = material_plans(group, outcome)
