@@ -13,7 +13,6 @@ from fractions import Fraction
 
 from cutopt.cutlist import Rule
 from cutopt.materials import Kind, Offer
-from cutopt.measure import money_floor
 from cutopt.plan import (
     Drop,
     Group,
@@ -138,7 +137,7 @@ def material_plans(group: Group, outcome: Outcome) -> tuple[MaterialPlan, ...]:
                 drop_credit=p.drop_credit,
                 joints=p.joints,
                 joint_cost=p.joint_cost,
-                bound=bound if exact else Fraction(money_floor(bound)),
+                bound=bound,
                 status=status,
                 stop=Stop.PROVED
                 if exact and outcome.stop is not Stop.NOTHING_TO_CUT
