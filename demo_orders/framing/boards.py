@@ -117,14 +117,17 @@ def side_wall(
 
 
 def gable_siding(
-    cuts: CutList, tag: str, material: str, width: Inch, pitch: Inch, peak: Inch
+    cuts: CutList, tag: str, material: str, width: Inch, pitch: Inch, peak: Inch, heel: float
 ) -> None:
-    """Upright pieces above the plate to the long point; the slope peaks at ``peak``."""
+    """Upright pieces from the plate to the top of the end truss or rafter, ``heel`` at the eave.
+
+    The slope rises to ``peak`` from the start; each piece is cut to its long point.
+    """
     edges = [Inch(0)]
     while edges[-1] < width:
         edges.append(min(edges[-1] + PANEL, width))
     for number, (a, b) in enumerate(pairwise(edges), 1):
         top = peak if a <= peak <= b else b if b < peak else 2 * peak - a
-        mark, high = f"{tag}-GABLE-{number:02d}", up_to_16th(pitch * top)
+        mark, high = f"{tag}-GABLE-{number:02d}", up_to_16th(heel + float(pitch * top))
         note = "top cut to slope, long point"
         cuts.add("Siding station", mark, material, high, width=b - a, note=note)

@@ -278,6 +278,14 @@ def _ceiling(cuts: CutList, s: Section, material: str, span: Inch, fields: int, 
              note=note)  # fmt: skip
 
 
+def _heel(s: Section) -> float:
+    """From the plate to the top of the chord or rafter, over the outside of the wall."""
+    if s.model in ("cabin", "office"):
+        return float(roofs.BUTT) + float(roofs.CHORD) * secant(s.pitch)
+    depth = SIDE if s.model == "comfort" else RAFTER
+    return float(depth) * secant(s.pitch) - float(SIDE * s.pitch)  # seat cut as wide as the plate
+
+
 def _siding(cuts: CutList, s: Section) -> None:
     """All outer walls and the gables above them; fibre cement has no grain and may be turned."""
     turn = s.siding.startswith("FC")
@@ -288,4 +296,4 @@ def _siding(cuts: CutList, s: Section) -> None:
     for tag, openings in (("W3", s.gable), ("W4", ())):
         shifted = [replace(p, at=p.at + SIDE) for p in openings]
         side_wall(cuts, tag, s.siding, s.width, heights, shifted, turn=turn)
-        gable_siding(cuts, tag, s.siding, s.width, s.pitch, peak)
+        gable_siding(cuts, tag, s.siding, s.width, s.pitch, peak, _heel(s))

@@ -49,7 +49,8 @@ def _spaced(value: Inch) -> str:
 
 def _feet(value: Inch) -> str:
     feet, inches = divmod(value, 12)
-    return f"{feet}'-{_mixed(inches, ' ')}\""
+    whole, part = divmod(inches, 1)
+    return f"{feet}'-{whole}{' ' + _mixed(part, '') if part else ''}\""
 
 
 def _decimal(value: Inch) -> str:

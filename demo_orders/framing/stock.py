@@ -128,6 +128,8 @@ PIECES: dict[str, tuple[str, str, int, dict[str, tuple[str, int, str]]]] = {
             "96": ("2.29", 140, ""),
             "120": ("3.05", 36, ""),
             "144": ("3.72", 20, ""),
+            "168": ("4.41", 34, ""),
+            "192": ("5.22", 0, ""),
         },
     ),
     "2x4-SPF-STUD": (
@@ -258,10 +260,10 @@ def _rate(material: str) -> tuple[str, str, str]:
 
 def offers(racked: int) -> list[Offer]:
     """All rows of a day, with the first ``racked`` of the drop rack still there."""
-    rows = []
+    rows: list[Offer] = []
     for material, (nominal, base, bundle, feet) in DIMENSION.items():
         for n, (premium, on_hand, limit) in feet.items():
-            lot = f"Y{n:02d}-{nominal.replace('x', '')}" if on_hand else ""
+            lot = f"26-{100 + 7 * len(rows)}" if on_hand else ""
             rows.append(
                 Offer(
                     material,
