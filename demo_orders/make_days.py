@@ -65,18 +65,18 @@ kerf = "0"
 kerf = "0"
 """
 
-# How each department writes its list: style of lengths, separator, byte-order mark.
-DEPARTMENTS: dict[str, tuple[str, str, bool]] = {
-    "floors": ("fraction", ",", False),
-    "decks": ("fraction", ",", False),
-    "walls": ("feet", ",", False),
-    "partitions": ("feet", ",", False),
-    "trusses": ("decimal", ",", False),
-    "roofs": ("decimal", ",", False),
-    "ridges": ("fraction", ",", False),
-    "ceilings": ("spaced", ";", True),
-    "board": ("spaced", ",", False),
-    "siding": ("fraction", ",", False),
+# How each department writes its list: style of lengths, byte-order mark.
+DEPARTMENTS: dict[str, tuple[str, bool]] = {
+    "floors": ("fraction", False),
+    "decks": ("fraction", False),
+    "walls": ("feet", False),
+    "partitions": ("feet", False),
+    "trusses": ("decimal", False),
+    "roofs": ("decimal", False),
+    "ridges": ("fraction", False),
+    "ceilings": ("spaced", True),
+    "board": ("spaced", False),
+    "siding": ("fraction", False),
 }
 
 COLUMNS = (
@@ -273,10 +273,10 @@ def cells(row: Row, style: str) -> dict[str, str]:
     }
 
 
-def table(rows: list[dict[str, str]], columns: list[str], separator: str) -> str:
+def table(rows: list[dict[str, str]], columns: list[str]) -> str:
     """CSV text with unix line ends."""
     out = io.StringIO()
-    writer = csv.DictWriter(out, columns, delimiter=separator, lineterminator="\n")
+    writer = csv.DictWriter(out, columns, lineterminator="\n")
     writer.writeheader()
     writer.writerows(rows)
     return out.getvalue()
@@ -288,11 +288,11 @@ def cut_files(sections: tuple[Section, ...]) -> dict[str, bytes]:
     for section in sections:
         cut_section(cuts, section)
     files = {}
-    for name, (style, separator, mark) in DEPARTMENTS.items():
+    for name, (style, mark) in DEPARTMENTS.items():
         rows = [cells(row, style) for row in cuts.rows() if row.file == name]
         if rows:
             columns = [c for c in COLUMNS if c in REQUIRED or any(row[c] for row in rows)]
-            text = table([{c: row[c] for c in columns} for row in rows], columns, separator)
+            text = table([{c: row[c] for c in columns} for row in rows], columns)
             files[f"{name}.csv"] = text.encode("utf-8-sig" if mark else "utf-8")
     return files
 
@@ -300,9 +300,8 @@ def cut_files(sections: tuple[Section, ...]) -> dict[str, bytes]:
 def stock_file(rows: list[Offer]) -> bytes:
     """stock.csv."""
     columns = list(Offer.__dataclass_fields__)
-    return table(
-        [{c: str(getattr(row, c)) for c in columns} for row in rows], columns, ","
-    ).encode()
+    text = table([{c: str(getattr(row, c)) for c in columns} for row in rows], columns)
+    return text.encode()
 
 
 def write_days(folder: Path) -> None:

@@ -58,8 +58,7 @@ COLUMNS = (
 
 def table(path: Path) -> list[dict[str, str]]:
     text = path.read_text(encoding="utf-8-sig")
-    separator = ";" if text.partition("\n")[0].count(";") else ","
-    return list(csv.DictReader(text.splitlines(), delimiter=separator))
+    return list(csv.DictReader(text.splitlines()))
 
 
 def read_day(folder: Path) -> Day:

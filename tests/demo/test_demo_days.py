@@ -73,7 +73,7 @@ def test_lengths_are_exact_at_a_thirty_second(day: Day) -> None:
 
 def test_lists_are_written_in_several_ways() -> None:
     cuts = DEMO / DAYS[0] / "cuts"
-    assert (cuts / "ceilings.csv").read_bytes().startswith(b"\xef\xbb\xbfsection;")
+    assert (cuts / "ceilings.csv").read_bytes().startswith(b"\xef\xbb\xbfsection,")
     text = "".join(p.read_text(encoding="utf-8-sig") for p in cuts.glob("*.csv"))
     for written in ('"7\'-8 5/8"""', "14-1/2", "113.5625", "161 15/16"):
         assert written in text, written

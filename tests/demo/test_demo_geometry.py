@@ -116,7 +116,7 @@ def test_king_post_on_centre_lines(framing: SimpleNamespace) -> None:
 
 
 def test_webs_stand_side_by_side(framing: SimpleNamespace) -> None:
-    """A brace drawn corner by corner, its toe against the king post, is as long as the list says."""
+    """A brace drawn corner by corner, its toe against the king post, has the length listed."""
     depth, butt = 3.5, 0.25
     for span, pitch in ((160, 6 / 12), (184, 6 / 12), (288, 4 / 12)):
         top_x, top_y = span / 4, butt + pitch * span / 4
