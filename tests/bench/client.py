@@ -1,0 +1,70 @@
+"""A day planned through the service, as a station's program would do it."""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import httpx2
+
+__all__ = ["plan_through_service"]
+
+
+def plan_through_service(day: Path, seconds: float = 60.0) -> bytes:
+    """Start the installed service, post the day's files, plan it and fetch plan.json."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    with tempfile.TemporaryDirectory() as folder:
+        environment = {k: v for k, v in os.environ.items() if k != "CUTOPT_DATABASE"}
+        service = subprocess.Popen(
+            [Path(sys.executable).parent / "cutopt", "serve", "--port", str(port)],
+            cwd=folder,
+            env=environment,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        try:
+            with httpx2.Client(base_url=f"http://127.0.0.1:{port}", timeout=30) as client:
+                _wait_ready(client)
+                return _plan(client, day, seconds)
+        finally:
+            service.terminate()
+            service.wait(20)
+
+
+def _wait_ready(client: httpx2.Client) -> None:
+    for _ in range(150):
+        try:
+            if client.get("/readyz").status_code == 200:
+                return
+        except httpx2.TransportError:
+            pass
+        time.sleep(0.2)
+    raise RuntimeError("the service did not get ready in 30 s")
+
+
+def _plan(client: httpx2.Client, day: Path, seconds: float) -> bytes:
+    files = [
+        ("files", (path.relative_to(day).as_posix(), path.read_bytes(), "text/plain"))
+        for path in sorted(day.rglob("*"))
+        if path.is_file()
+    ]
+    posted = client.post("/days", files=files)
+    posted.raise_for_status()
+    started = client.post("/plans", json={"days": [posted.json()["id"]], "seconds": seconds})
+    started.raise_for_status()
+    place = started.headers["Location"]
+    for _ in range(int(seconds * 10) + 300):
+        state = client.get(place).json()["status"]
+        if state not in ("queued", "running"):
+            break
+        time.sleep(0.1)
+    answer = client.get(f"{place}/plan.json")
+    answer.raise_for_status()
+    return answer.content
