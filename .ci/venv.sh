@@ -1,5 +1,5 @@
 # Sourced by the commands beside it: a virtual environment in .venv that holds exactly a lock file.
-# usage: . .ci/venv.sh LOCK   (run or test)
+# usage: lock=run (or test); . .ci/venv.sh
 set -eu
 cd "$(dirname "$0")/.."
 
@@ -21,15 +21,15 @@ if [ ! -x .venv/bin/python ] ||
 fi
 
 # Installed once; again only when the lock or the package's own description changed.
-wanted="$1 $(cat ".ci/lock/$1.txt" pyproject.toml | cksum)"
+wanted="$lock $(cat ".ci/lock/$lock.txt" pyproject.toml | cksum)"
 stamp=.venv/installed
 if [ "$(cat $stamp 2>/dev/null)" != "$wanted" ]; then
-  if [ "$1" = run ] && [ "$(cat $stamp 2>/dev/null)" = "test $(cat .ci/lock/test.txt pyproject.toml | cksum)" ]; then
+  if [ "$lock" = run ] && [ "$(cat $stamp 2>/dev/null)" = "test $(cat .ci/lock/test.txt pyproject.toml | cksum)" ]; then
     : # the test lock holds all of the run lock
   else
-    echo "installing what .ci/lock/$1.txt lists into .venv" >&2
+    echo "installing what .ci/lock/$lock.txt lists into .venv" >&2
     .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes \
-      -r ".ci/lock/$1.txt"
+      -r ".ci/lock/$lock.txt"
     .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes \
       -r .ci/lock/build.txt
     .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps \
