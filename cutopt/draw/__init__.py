@@ -4,6 +4,7 @@ from cutopt.draw.labels import Label, in_order, labels_of, mark_of, size_of, sto
 from cutopt.draw.sheet import sheet_cuts, sheet_drawing
 from cutopt.draw.stick import stick_drawing
 from cutopt.draw.style import COLOURS, DRAWING_STYLE
+from cutopt.draw.text import letter, safe
 
 __all__ = [
     "COLOURS",
@@ -11,7 +12,9 @@ __all__ = [
     "Label",
     "in_order",
     "labels_of",
+    "letter",
     "mark_of",
+    "safe",
     "sheet_cuts",
     "sheet_drawing",
     "size_of",

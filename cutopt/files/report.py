@@ -1,0 +1,235 @@
+"""report.html: the plan on paper. One file, no script, no link out of it.
+
+It reads the same on a screen in the yard, printed in black and white, and aloud: headings in
+order, tables with captions, and every drawing with its words.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from fractions import Fraction
+from importlib.resources import files
+
+from cutopt.draw import COLOURS, DRAWING_STYLE
+from cutopt.files.html import Column, Markup, el, table
+from cutopt.files.report_layouts import Shown, counted, scrolling
+from cutopt.files.report_material import (
+    gap_words,
+    material_html,
+    money_words,
+    percent_words,
+    pieces,
+    unplanned_table,
+    yield_words,
+)
+from cutopt.order import OrderLine
+from cutopt.plan import MaterialPlan, Plan, Problem, Source
+from cutopt.yields import YieldLine
+
+__all__ = ["report_html"]
+
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+
+
+def report_html(
+    problem: Problem,
+    plan: Plan,
+    order: Sequence[OrderLine],
+    amounts: Sequence[YieldLine],
+    feet: bool = False,
+) -> str:
+    """Write the report of a plan.
+
+    Parameters
+    ----------
+    problem
+        The days that were planned, and their rules.
+    plan
+        What was found.
+    order
+        What must be bought, `cutopt.order.stock_order(plan)`.
+    amounts
+        Where the material goes, `cutopt.yields.yields(plan, rules)`.
+    feet
+        Whether measures in inches are shown as feet and inches.
+
+    Returns
+    -------
+    str
+        An HTML document, the same for the same input.
+    """
+    shown = Shown(plan.unit, feet, problem.rules)
+    style = files("cutopt.files").joinpath("report.css").read_text(encoding="utf-8")
+    days = _days(problem)
+    title = f"Cutting plan, {problem.days[0].plant}, {days}"
+    used = [m for m in plan.materials if m.layouts or m.unplanned]
+    by_material: dict[str, list[OrderLine]] = defaultdict(list)
+    for order_line in order:
+        by_material[order_line.offer.material].append(order_line)
+    by_name = {line.material: line for line in amounts}
+    head = el(
+        "head",
+        Markup('<meta charset="utf-8">'),
+        Markup(f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'),
+        Markup('<meta name="viewport" content="width=device-width,initial-scale=1">'),
+        Markup('<link rel="icon" href="data:,">'),
+        el("title", title),
+        el("style", Markup(COLOURS + style + DRAWING_STYLE)),
+    )
+    body = el(
+        "body",
+        el("a", "To the materials", href="#materials", class_="skip"),
+        el(
+            "header",
+            el("h1", title),
+            el("p", _lead(problem, plan, used), class_="lead"),
+        ),
+        _summary(used, by_name),
+        el(
+            "main",
+            _all_unplanned(used, shown),
+            _cautions(),
+            _key(),
+            *(
+                material_html(m, index, by_material[m.material], by_name, shown)
+                for index, m in enumerate(used, start=1)
+            ),
+            id="materials",
+        ),
+        el(
+            "footer",
+            el(
+                "p",
+                "The same figures, line by line: plan.json, stock_order.csv, cut_list.csv and"
+                " yield.csv.",
+            ),
+            el("p", el("a", "Back to the contents", href="#contents"), class_="back"),
+        ),
+    )
+    return "<!doctype html>\n" + el("html", head, "\n", body, lang="en") + "\n"
+
+
+def _days(problem: Problem) -> str:
+    days = sorted({day.date for day in problem.days})
+    return ", ".join(d.isoformat() for d in days)
+
+
+def _lead(problem: Problem, plan: Plan, used: Sequence[MaterialPlan]) -> str:
+    parts = sum(lay.count * len(lay.parts) for m in used for lay in m.layouts)
+    sections = {p.section for m in used for lay in m.layouts for p in lay.parts}
+    cost = sum((m.cost for m in plan.materials), Fraction(0))
+    return (
+        f"What to buy and how each stick and sheet is cut: {counted(parts, 'part')} for"
+        f" {counted(len(sections), 'section')}, out of {counted(len(used), 'material')}."
+        f" The stock used costs {money_words(cost)} at the prices of the stock file."
+    )
+
+
+def _summary(used: Sequence[MaterialPlan], by_name: dict[str, YieldLine]) -> Markup:
+    """The contents, with the figures of each material."""
+    columns = (
+        Column("Material"),
+        Column("Pieces", "n"),
+        Column("Bought", "n"),
+        Column("Cost", "n"),
+        Column("Gap", "n"),
+        Column("Yield", "n"),
+        Column("Waste", "n"),
+        Column("Not planned", "n"),
+    )
+    rows = []
+    for index, m in enumerate(used, start=1):
+        line = by_name.get(m.material)
+        rows.append(
+            (
+                el("a", m.material, href=f"#m{index}"),
+                f"{pieces(m):,}",
+                f"{pieces(m, Source.BUY):,}",
+                money_words(m.cost),
+                gap_words(m),
+                *yield_words(line),
+                f"{sum(u.qty for u in m.unplanned):,}",
+            )
+        )
+    foot = (
+        "All",
+        f"{sum(pieces(m) for m in used):,}",
+        f"{sum(pieces(m, Source.BUY) for m in used):,}",
+        money_words(sum((m.cost for m in used), Fraction(0))),
+        percent_words(
+            sum((m.objective - m.bound for m in used), Fraction(0)),
+            sum((m.objective for m in used), Fraction(0)),
+        ),
+        "",
+        "",
+        f"{sum(u.qty for m in used for u in m.unplanned):,}",
+    )
+    return el(
+        "nav",
+        el("h2", "Contents and figures"),
+        scrolling("Contents and figures", table("Material by material", columns, rows, foot)),
+        el(
+            "p",
+            "Pieces are sticks or sheets. The gap is how far the plan can at most lie above the"
+            " least cost possible. Yield is parts over input less kept drops; waste is the rest.",
+        ),
+        aria_label="Contents",
+        id="contents",
+    )
+
+
+def _all_unplanned(used: Sequence[MaterialPlan], shown: Shown) -> Markup | None:
+    rows = [(m.material, u) for m in used for u in m.unplanned]
+    if not rows:
+        return None
+    count = sum(u.qty for _, u in rows)
+    return el(
+        "section",
+        el("h2", f"Not in this plan: {counted(count, 'part')}", id="unplanned"),
+        el(
+            "p",
+            "These can't be cut from the stock offered. All else is planned without them.",
+        ),
+        scrolling("Parts not in this plan", unplanned_table(rows, shown)),
+        class_="alarm",
+        aria_labelledby="unplanned",
+    )
+
+
+def _cautions() -> Markup:
+    lines = (
+        "Approved drawings rule. This plan chooses no size, grade, spacing, header, joint or load:"
+        " where it and a released drawing differ, stop and ask.",
+        "At the saw: square the head first, set every stop from the squared head, keep the guards"
+        " on and the hands clear of the blade. Hold short pieces by a jig or clamp, not by hand.",
+        "Sawing makes wood dust: run the extraction. Where fibre cement is sawn the dust holds"
+        " silica: it needs its own assessment (29 CFR 1926.1153, 1910.1053).",
+    )
+    return el(
+        "section",
+        el("h2", "Before cutting", id="before"),
+        el("ul", *(el("li", line) for line in lines)),
+        class_="cautions",
+        aria_labelledby="before",
+    )
+
+
+def _key() -> Markup:
+    lines = (
+        "A stick lies on a tape, its squared head at the left. The bold figure under each cut is"
+        " the stop: the running measure from the squared head to the far end of the part.",
+        "The figure in a part is its length. Over it stand the mark, the section and the jig; where"
+        " several sets of sticks share a drawing, the table tells what differs.",
+        "A gap is a kerf. Solid at the head is trim. Hatched is waste. A broken outline is a kept"
+        " drop for the rack.",
+        "A sheet lies on two tapes. Double lines are factory edges. A number in a ring is a cut, in"
+        " the order to be made, where the saw enters. Letters name the parts. A part with an arrow"
+        " is turned: its length runs across the sheet.",
+    )
+    return el(
+        "section",
+        el("h2", "How to read the drawings", id="key"),
+        el("ul", *(el("li", line) for line in lines)),
+        aria_labelledby="key",
+    )

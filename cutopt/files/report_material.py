@@ -1,0 +1,281 @@
+"""One material in the report: its figures, what to buy, where it goes, its layouts."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from fractions import Fraction
+
+from cutopt.draw import stock_size
+from cutopt.files.html import Column, Markup, el, join, table
+from cutopt.files.report_layouts import Shown, layouts_html, scrolling
+from cutopt.materials import FirstCut, Kind, Per
+from cutopt.measure import percent, rounded
+from cutopt.order import OrderLine
+from cutopt.plan import MaterialPlan, Source, Status, Stop, Unplanned
+from cutopt.yields import YieldLine
+
+__all__ = [
+    "gap_words",
+    "material_html",
+    "money_words",
+    "percent_words",
+    "pieces",
+    "unplanned_table",
+    "yield_words",
+]
+
+_ENDED = {
+    Stop.PROVED: "The search ended with the proof.",
+    Stop.GAP: "The search ended when the gap was small enough.",
+    Stop.WORK: "The search ended when its share of work was used up.",
+    Stop.TIME: "The search was ended by the clock.",
+    Stop.INTERRUPTED: "The search was stopped by a person.",
+    Stop.NOTHING_TO_CUT: "There was nothing to cut.",
+}
+_PER = {
+    Per.EACH: "each",
+    Per.LF: "per foot",
+    Per.MBF: "per 1,000 board feet",
+    Per.MSF: "per 1,000 square feet",
+}
+
+
+def money_words(value: Fraction | int) -> str:
+    return f"${rounded(value, 2):,}"
+
+
+def percent_words(part: Fraction, whole: Fraction) -> str:
+    """Percent to three places, and never nought where there is something."""
+    value = percent(part, whole)
+    if part > 0 and value < rounded(Fraction(1, 1000), 3):
+        return "under 0.001 %"
+    return f"{round(value, 3).normalize():f} %"
+
+
+def _two(value: Fraction) -> str:
+    return f"{rounded(value, 2):,}"
+
+
+def pieces(material: MaterialPlan, source: Source | None = None) -> int:
+    return sum(x.count for x in material.layouts if source is None or x.source is source)
+
+
+def gap_words(material: MaterialPlan) -> str:
+    gap = material.objective - material.bound
+    return "0, proved" if gap <= 0 else percent_words(gap, material.objective)
+
+
+def yield_words(line: YieldLine | None) -> tuple[str, str]:
+    if line is None or not line.input:
+        return "", ""
+    return f"{round(line.yield_percent, 2)} %", f"{round(line.waste_percent, 2)} %"
+
+
+def unplanned_table(rows: Sequence[tuple[str, Unplanned]], shown: Shown) -> Markup:
+    columns = (
+        Column("Mark"),
+        Column("Section"),
+        Column("Material"),
+        Column("Size", "m"),
+        Column("Pieces", "n"),
+        Column("Why"),
+    )
+    cells = [
+        (u.mark, u.section, name, shown.size(u.length, u.width), f"{u.qty:,}", u.reason)
+        for name, u in rows
+    ]
+    return table("Parts not planned, and why", columns, cells)
+
+
+def material_html(
+    material: MaterialPlan,
+    index: int,
+    order: Sequence[OrderLine],
+    by_name: dict[str, YieldLine],
+    shown: Shown,
+) -> Markup:
+    key = f"m{index}"
+    line = by_name.get(material.material)
+    missing = [(material.material, u) for u in material.unplanned]
+    return el(
+        "section",
+        el("h2", material.material, id=key),
+        el(
+            "div",
+            el("h3", "Not in this plan"),
+            scrolling(f"Not planned, {material.material}", unplanned_table(missing, shown)),
+            class_="alarm",
+        )
+        if missing
+        else None,
+        _figures(material, line, shown),
+        *(el("p", words) for words in _how_good(material, shown)),
+        _stock(material, order, shown),
+        _amounts(material, line),
+        _kept(material, shown),
+        el("h3", "Layouts") if material.layouts else None,
+        layouts_html(material, key, shown),
+        el("p", el("a", "Back to the contents", href="#contents"), class_="back"),
+        class_="material",
+        aria_labelledby=key,
+    )
+
+
+def _figures(material: MaterialPlan, line: YieldLine | None, shown: Shown) -> Markup:
+    shares = yield_words(line)
+    figures = [
+        ("Pieces", f"{pieces(material):,}"),
+        ("Bought", f"{pieces(material, Source.BUY):,}"),
+        ("Cost", money_words(material.cost)),
+    ]
+    if material.drop_credit:
+        figures.append(("Credit for kept drops", money_words(material.drop_credit)))
+    if material.joints:
+        words = f"{material.joints:,}, {money_words(material.joint_cost)}"
+        figures.append(("Joints", words))
+    figures += [
+        ("Bound", money_words(material.bound)),
+        ("Gap", gap_words(material)),
+        ("Yield", shares[0]),
+        ("Waste", shares[1]),
+        ("Kerf", shown.length(material.kerf)),
+    ]
+    if material.head_trim:
+        figures.append(("Head trim", shown.length(material.head_trim)))
+    return el(
+        "dl",
+        *(el("div", el("dt", name), el("dd", value)) for name, value in figures if value),
+        class_="figures",
+    )
+
+
+def _how_good(material: MaterialPlan, shown: Shown) -> list[str]:
+    """How good the plan is, why the search ended, by what rule it is cut: in sentences."""
+    good = {
+        Status.OPTIMAL: "Proved: no plan for this input costs less.",
+        Status.BEST_FOUND: f"Best found: no plan for this input costs less than"
+        f" {money_words(material.bound)}, and this one costs {money_words(material.objective)}.",
+        Status.INFEASIBLE: "Nothing of this material can be cut from the stock offered.",
+    }[material.status]
+    words = [f"{good} {_ENDED[material.stop]}"]
+    if material.joint_with:
+        words.append(
+            f"Planned together with {', '.join(material.joint_with)}, since drawings allow parts"
+            " to be cut from either: the bound is proved for the sum, and each holds its share."
+        )
+    rule = material.cutting_rule or _rule(material, shown)
+    if rule:
+        words.append(f"Cutting rule: {rule.rstrip('.')}.")
+    return words
+
+
+def _rule(material: MaterialPlan, shown: Shown) -> str:
+    if material.kind is Kind.LUMBER:
+        return ""
+    rules = shown.rules.for_sheets(material.material)
+    first = {
+        FirstCut.RIP: "rips first",
+        FirstCut.CROSS: "crosscuts first",
+        FirstCut.EITHER: "rips or crosscuts first",
+    }[rules.first_cut]
+    return f"edge-to-edge cuts in at most {rules.stages} stages, {first}; a last trimming is free"
+
+
+def _stock(material: MaterialPlan, order: Sequence[OrderLine], shown: Shown) -> Markup:
+    """What to buy, and what is taken from the yard."""
+    lumber = material.kind is Kind.LUMBER
+    amount = "Board feet" if lumber else "Square feet"
+    columns = (
+        Column("Size", "m"),
+        Column("Pieces", "n"),
+        Column("Bundles", "n"),
+        Column(amount, "n"),
+        Column("Price", "n"),
+        Column("Extension", "n"),
+    )
+    rows = []
+    for line in order:
+        amounts = line.board_feet if lumber else line.square_feet
+        offer = line.offer
+        rows.append(
+            (
+                stock_size(offer.length, offer.width, shown.unit, shown.feet),
+                f"{line.pieces:,}",
+                "" if line.bundles is None else f"{line.bundles:,}",
+                "" if amounts is None else _two(amounts),
+                f"${offer.price:,f} {_PER[offer.per]}",
+                money_words(line.extension),
+            )
+        )
+    total = money_words(sum((line.extension for line in order), Fraction(0)))
+    foot = ("All", f"{sum(x.pieces for x in order):,}", "", "", "", total)
+    buy = (
+        scrolling(f"To buy, {material.material}", table("To buy", columns, rows, foot))
+        if rows
+        else el("p", "Nothing is to be bought.")
+    )
+    yard: Counter[tuple[int, str, str]] = Counter()
+    for layout in material.layouts:
+        if layout.source is Source.ON_HAND:
+            yard[layout.offer.row, shown.stock(layout), layout.offer.lot or ""] += layout.count
+    taken = [(size, f"{count:,}", lot) for (_, size, lot), count in sorted(yard.items())]
+    heads = (Column("Size", "m"), Column("Pieces", "n"), Column("Lot"))
+    return join(
+        el("h3", "Stock order"),
+        buy,
+        scrolling(f"From the yard, {material.material}", table("From the yard", heads, taken))
+        if taken
+        else None,
+    )
+
+
+def _amounts(material: MaterialPlan, line: YieldLine | None) -> Markup | None:
+    if line is None or not line.input:
+        return None
+    what = "feet" if material.kind is Kind.LUMBER else "square feet"
+    named = (
+        ("Input", line.input),
+        ("Parts", line.parts),
+        ("Kerf", line.kerf),
+        ("Trim", line.trim),
+        ("Kept drops", line.kept_drop),
+        ("Waste drops", line.waste_drop),
+        ("Scrap", line.scrap),
+    )
+    columns = (Column("In"), *(Column(name, "n") for name, _ in named))
+    row = (what, *(_two(value) for _, value in named))
+    return join(
+        el("h3", "Where the material goes"),
+        scrolling(
+            f"Where the material goes, {material.material}",
+            table(f"Where the material goes, in {what}", columns, [row]),
+        ),
+    )
+
+
+def _kept(material: MaterialPlan, shown: Shown) -> Markup | None:
+    """Drops for the rack by size, and the layouts that leave them."""
+    counts: Counter[tuple[int, int]] = Counter()
+    layouts: dict[tuple[int, int], list[str]] = {}
+    for layout in material.layouts:
+        for drop in layout.drops:
+            if drop.kept:
+                size = (-drop.length, -(drop.width or 0))
+                counts[size] += layout.count
+                layouts.setdefault(size, []).append(layout.id)
+    if not counts:
+        return None
+    rows = [
+        (
+            shown.size(-size[0], -size[1] or None),
+            f"{counts[size]:,}",
+            ", ".join(dict.fromkeys(layouts[size])),
+        )
+        for size in sorted(counts)
+    ]
+    columns = (Column("Size", "m"), Column("Pieces", "n"), Column("Layouts"))
+    return join(
+        el("h3", "Kept drops"),
+        scrolling(f"Kept drops, {material.material}", table("For the rack", columns, rows)),
+    )
