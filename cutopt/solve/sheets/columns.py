@@ -1,0 +1,227 @@
+"""Column generation: patterns are priced until none helps, with a proved bound on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutopt.materials import Rules
+from cutopt.solve.search import Watch
+from cutopt.solve.sheets.bound import dual_bound, next_sum
+from cutopt.solve.sheets.layout import credit_of
+from cutopt.solve.sheets.master import Column, Master
+from cutopt.solve.sheets.model import Model
+from cutopt.solve.sheets.pattern import Pattern, trimmed
+from cutopt.solve.sheets.points import Ints
+from cutopt.solve.sheets.pricing import Priced, StackPricer, StripPricer, pricers_of
+
+__all__ = ["Generator", "Room"]
+
+#: Worths are whole numbers of the dearest sheet's cost / 2^_FINE.
+_FINE = 40
+#: A column must be better by so much of its cost to be added.
+_TOLERANCE = 1e-7
+_SMOOTH = 0.5
+
+
+class Room:
+    """What is still to be cut and what can still be had while a plan is built up."""
+
+    def __init__(self, model: Model) -> None:
+        self.need: Ints = model.need.copy()
+        self.available: list[int | None] = [s.available for s in model.sheets]
+
+    def copy(self) -> Room:
+        """A second room that can be used up on its own."""
+        other = Room.__new__(Room)
+        other.need = self.need.copy()
+        other.available = list(self.available)
+        return other
+
+    def open_sheets(self) -> list[bool]:
+        """Which sheets can still be had."""
+        return [n is None or n > 0 for n in self.available]
+
+
+class Generator:
+    """The master with its pricers.
+
+    Attributes
+    ----------
+    bound
+        The best proved bound for the whole model, dollars, not yet rounded up.
+    """
+
+    def __init__(self, model: Model, rules: Rules, watch: Watch) -> None:
+        self.model, self.rules, self.watch = model, rules, watch
+        self.master = Master(model)
+        self.bound = Fraction(0)
+        dearest = max(s.cost for s in model.sheets)
+        self.scale = int(2**_FINE / dearest) + 1 if dearest > 0 else 1
+        self.strips, self.stacks = pricers_of(model)
+        self._plain = all(not s.credit for s in model.sheets)
+        self._base = np.array([float(s.base) for s in model.sheets])
+        self._credit = {
+            b.credit: np.array(
+                [int(b.credit * a * self.scale) for a in model.areas], dtype=np.int64
+            )
+            for b in model.benches
+        }
+        self._center: NDArray[np.float64] | None = None
+
+    # -- columns ---------------------------------------------------------------------------------
+
+    def cost(self, pattern: Pattern) -> Fraction:
+        """What the pattern costs less the credit of its drops."""
+        sheet = self.model.sheets[pattern.sheet]
+        return sheet.cost - credit_of(pattern, self.model, self.rules)
+
+    def column(self, pattern: Pattern) -> Column:
+        """The pattern as a column."""
+        return self.master.column(pattern, self.cost(pattern))
+
+    def start(self) -> None:
+        """First columns: each kind alone, as many of it as fit, on the sheet where it is cheapest."""
+        for bench in self.model.benches:
+            best: dict[int, tuple[Fraction, Pattern]] = {}
+            for v in bench.variants:
+                for q in bench.sheets:
+                    sheet = self.model.sheets[q]
+                    along, across = sheet.length // v.length, sheet.width // v.width
+                    if not along or not across:
+                        continue
+                    if bench.axes[0].value == "rip":
+                        strips = (((((v.kind, v.turned),),) * along),) * across
+                    else:
+                        strips = (((((v.kind, v.turned),),) * across),) * along
+                    pattern = Pattern(q, bench.axes[0], strips)
+                    each = sheet.cost / min(along * across, max(1, self.model.most[v.kind]))
+                    if v.kind not in best or each < best[v.kind][0]:
+                        best[v.kind] = (each, pattern)
+            for _, pattern in best.values():
+                self.master.add(self.column(trimmed(pattern, self.model.most)))
+
+    # -- pricing ---------------------------------------------------------------------------------
+
+    def worths(self, part: NDArray[np.float64]) -> Ints:
+        """Duals rounded down to whole worths."""
+        return np.maximum(np.floor(part * self.scale), 0).astype(np.int64)
+
+    def _price(
+        self,
+        pricers: Sequence[StripPricer | StackPricer],
+        worth: Ints,
+        most: Ints,
+        open_sheets: Sequence[bool],
+    ) -> list[Priced]:
+        found: list[Priced] = []
+        for pricer in pricers:
+            credit = self._credit[pricer.bench.credit] if pricer.bench.credit else 0
+            found += pricer.price(np.maximum(worth - credit, 0), most, open_sheets)
+        return found
+
+    def _improving(self, found: Sequence[Priced]) -> int:
+        """Add the patterns that the last duals say will help; how many were new."""
+        duals = self.master.duals
+        added = 0
+        for priced in found:
+            column = self.column(priced.pattern)
+            cost = float(column.cost)
+            gain = float(column.cuts @ duals.part) + duals.sheet[priced.pattern.sheet] - cost
+            if gain > _TOLERANCE * max(cost, 1e-9):
+                added += self.master.add(column)
+        return added
+
+    def _full_bound(self, worth: Ints, found: Sequence[Priced], need: Ints) -> Fraction:
+        values: dict[int, int] = {}
+        for priced in found:
+            q = priced.pattern.sheet
+            values[q] = max(values.get(q, 0), priced.value)
+        return dual_bound(self.model, need.tolist(), worth.tolist(), self.scale, values)
+
+    def _proving(self) -> list[StripPricer | StackPricer]:
+        """Pricers whose tables together hold every pattern of every bench's rule."""
+        return [p for p in self.strips if p.bench.stages < 3] + list(self.stacks)
+
+    def prove(self) -> None:
+        """Improve the bound from the duals of the last solve."""
+        worth = self.worths(self.master.duals.part)
+        most = np.array(self.model.most, dtype=np.int64)
+        found = self._price(self._proving(), worth, most, [True] * len(self.model.sheets))
+        self._note(worth, found)
+        self._improving(found)
+
+    def _note(self, worth: Ints, found: Sequence[Priced]) -> None:
+        bound = self._full_bound(worth, found, self.model.need)
+        if bound > self.bound:
+            self.bound = bound
+            self._center = worth / self.scale
+
+    def rounded_bound(self) -> Fraction:
+        """The bound, rounded up to the next cost that a plan can have."""
+        return self.round_up(self.bound)
+
+    def round_up(self, bound: Fraction) -> Fraction:
+        """The next reachable cost; the bound itself where drops earn credit."""
+        if not self._plain:
+            return bound
+        return next_sum(bound, (s.cost for s in self.model.sheets))
+
+    def root(self, rounds: int) -> None:
+        """Generate columns for the whole model until none helps, or for `rounds` rounds."""
+        room = Room(self.model)
+        most = np.array(self.model.most, dtype=np.int64)
+        open_sheets = room.open_sheets()
+        proving = self._proving()
+        quick = [p for p in self.strips if p.bench.stages >= 3]
+        proved = False
+        for _ in range(rounds):
+            if self.watch.stop():
+                break
+            self.master.solve()
+            exact = self.master.duals.part
+            added = 0
+            if quick:
+                worth = self.worths(exact)
+                added = self._improving(self._price(quick, worth, most, open_sheets))
+            for smooth in (_SMOOTH, 0.0) if self._center is not None else (0.0,):
+                if added:
+                    break
+                part = exact if not smooth else smooth * self._center + (1 - smooth) * exact
+                worth = self.worths(part)
+                found = self._price(proving, worth, most, open_sheets)
+                self._note(worth, found)
+                proved = True
+                added = self._improving(found)
+            if not added:
+                return
+            if proved and self._closed():
+                return
+        self.master.solve()
+        self.prove()
+
+    def _closed(self) -> bool:
+        """Whether more columns can't raise the rounded bound."""
+        if not self._plain or self.master.short.any():
+            return False
+        objective = Fraction(self.master.objective).limit_denominator(10**9)
+        return self.round_up(self.bound) >= self.round_up(objective * (1 - Fraction(1, 10**9)))
+
+    def refine(self, room: Room, rounds: int, deep: bool) -> None:
+        """Generate columns for what is left of a plan: no bound, only columns."""
+        most = room.need
+        open_sheets = room.open_sheets()
+        for _ in range(rounds):
+            if self.watch.stop():
+                break
+            self.master.solve()
+            worth = self.worths(self.master.duals.part)
+            added = self._improving(self._price(self.strips, worth, most, open_sheets))
+            if not added and deep and self.stacks:
+                added = self._improving(self._price(self.stacks, worth, most, open_sheets))
+            if not added:
+                return
+        self.master.solve()

@@ -1,0 +1,235 @@
+"""A group's sheet materials as the solver sees them: kinds of parts, sheets, benches.
+
+Parts and sheets are all made a kerf larger, so that n parts side by side fill a sheet exactly
+where their sizes and n − 1 kerfs do: the last cut takes only what is left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+
+import numpy as np
+
+from cutopt.materials import Offer, Rules
+from cutopt.plan import Group
+from cutopt.plan.guillotine import Axis, first_axes
+from cutopt.solve.demand import Item
+from cutopt.solve.sheets.points import Ints
+
+__all__ = ["Bench", "Kind", "Model", "Sheet", "Variant", "model_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """Parts that may change places on a sheet: items of one size, a turned twin among them.
+
+    `members` are (item index, swapped): swapped where the item's length is the kind's width.
+    """
+
+    length: int
+    width: int
+    turn: bool
+    materials: tuple[str, ...]
+    need: int
+    members: tuple[tuple[int, bool], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Offers that cost and measure the same. `length` and `width` are usable, a kerf added.
+
+    `credit` is dollars per count squared of a kept drop, `base` what the sheet would cost if all
+    of it came back as kept drops: with the credit for the parts' area added, no pattern costs
+    less. `available` is None for no limit that could matter.
+    """
+
+    material: str
+    length: int
+    width: int
+    cost: Fraction
+    credit: Fraction
+    available: int | None
+    offers: tuple[Offer, ...]
+    base: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """A kind as it may lie on a bench's sheets, kerf added."""
+
+    kind: int
+    turned: bool
+    length: int
+    width: int
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """Sheets of one material that earn the same credit per area, and how they are cut."""
+
+    material: str
+    kerf: int
+    stages: int
+    axes: tuple[Axis, ...]
+    credit: Fraction
+    sheets: tuple[int, ...]
+    variants: tuple[Variant, ...]
+
+
+@dataclass(frozen=True)
+class Model:
+    """`need` per kind may be 0 where a kind stands for pieces of jointed runs alone.
+
+    `most` is the most of a kind that any plan can use.
+    """
+
+    kinds: tuple[Kind, ...]
+    sheets: tuple[Sheet, ...]
+    benches: tuple[Bench, ...]
+    most: tuple[int, ...]
+
+    @cached_property
+    def need(self) -> Ints:
+        """Demand per kind, shape (kinds,)."""
+        return np.array([k.need for k in self.kinds], dtype=np.int64)
+
+    @cached_property
+    def areas(self) -> tuple[int, ...]:
+        """Finished area per kind, counts squared."""
+        return tuple(k.length * k.width for k in self.kinds)
+
+    @cached_property
+    def bench_of(self) -> tuple[Bench, ...]:
+        """The bench of each sheet."""
+        found: dict[int, Bench] = {}
+        for bench in self.benches:
+            for q in bench.sheets:
+                found[q] = bench
+        return tuple(found[q] for q in range(len(self.sheets)))
+
+
+def _sheets(offers: Sequence[Offer], rules: Rules, pieces: int) -> tuple[Sheet, ...]:
+    """Equal offers together; an unlimited one makes dearer ones of its size pointless."""
+    cheapest: dict[tuple[str, int, int], Fraction] = {}
+    for o in offers:
+        if o.available is None:
+            size = (o.material, o.length, o.width or 0)
+            cheapest[size] = min(o.cost, cheapest.get(size, o.cost))
+    together: dict[tuple[str, int, int, Fraction], list[Offer]] = {}
+    for o in offers:
+        size = (o.material, o.length, o.width or 0)
+        if o.available == 0 or (size in cheapest and o.cost > cheapest[size]):
+            continue
+        together.setdefault((*size, o.cost), []).append(o)
+    found = []
+    for (material, length, width, cost), members in together.items():
+        rule = rules.for_sheets(material)
+        usable = (length - 2 * rule.edge_trim, width - 2 * rule.edge_trim)
+        if min(usable) <= 0:
+            continue
+        limits = [o.available for o in members]
+        total = None if None in limits else sum(n for n in limits if n is not None)
+        credit = Fraction(rule.drop_value) * cost / (length * width)
+        found.append(
+            Sheet(
+                material=material,
+                length=usable[0] + rule.kerf,
+                width=usable[1] + rule.kerf,
+                cost=cost,
+                credit=credit,
+                available=None if total is None or total >= pieces else total,
+                offers=tuple(members),
+                base=cost - credit * usable[0] * usable[1],
+            )
+        )
+    return tuple(sorted(found, key=lambda s: (s.material, -s.length, -s.width, s.cost)))
+
+
+def _kinds(items: Sequence[Item], chosen: Sequence[int]) -> tuple[Kind, ...]:
+    groups: dict[tuple[int, int, bool, tuple[str, ...]], list[tuple[int, bool]]] = {}
+    for i in chosen:
+        item = items[i]
+        length, width = item.length, item.width or 0
+        swapped = item.turn and width > length
+        if swapped:
+            length, width = width, length
+        groups.setdefault((length, width, item.turn, item.materials), []).append((i, swapped))
+    return tuple(
+        Kind(
+            length=key[0],
+            width=key[1],
+            turn=key[2],
+            materials=key[3],
+            need=sum(items[i].demand for i, _ in members),
+            members=tuple(members),
+        )
+        for key, members in sorted(groups.items(), key=lambda g: (-g[0][0], -g[0][1], g[0]))
+    )
+
+
+def model_of(
+    group: Group, items: Sequence[Item], chosen: Sequence[int], extra: Sequence[int] = ()
+) -> Model:
+    """The model of the chosen items (indices); every one of them fits a sheet.
+
+    `extra` is aligned with `chosen` where given: pieces beyond the demand that jointed runs may
+    ask for.
+    """
+    more = dict(zip(chosen, extra, strict=True)) if extra else {}
+    kinds = _kinds(items, chosen)
+    most = tuple(k.need + sum(more.get(i, 0) for i, _ in k.members) for k in kinds)
+    sheets = _sheets(group.offers, group.rules, sum(most))
+    groups: dict[tuple[str, Fraction], list[int]] = {}
+    for q, sheet in enumerate(sheets):
+        groups.setdefault((sheet.material, sheet.credit), []).append(q)
+    benches = []
+    for (material, credit), members in groups.items():
+        rule = group.rules.for_sheets(material)
+        longest = max(sheets[q].length for q in members)
+        widest = max(sheets[q].width for q in members)
+        variants = []
+        for i, kind in enumerate(kinds):
+            if material not in kind.materials or not most[i]:
+                continue
+            ways = [(False, kind.length, kind.width)]
+            if kind.turn and kind.length != kind.width:
+                ways.append((True, kind.width, kind.length))
+            variants += [
+                Variant(i, turned, a + rule.kerf, b + rule.kerf)
+                for turned, a, b in ways
+                if a + rule.kerf <= longest and b + rule.kerf <= widest
+            ]
+        if variants:
+            benches.append(
+                Bench(
+                    material=material,
+                    kerf=rule.kerf,
+                    stages=rule.stages,
+                    axes=first_axes(rule.first_cut),
+                    credit=credit,
+                    sheets=tuple(members),
+                    variants=tuple(variants),
+                )
+            )
+    used = sorted({q for b in benches for q in b.sheets})
+    number = {q: n for n, q in enumerate(used)}
+    return Model(
+        kinds=kinds,
+        sheets=tuple(sheets[q] for q in used),
+        benches=tuple(
+            Bench(
+                b.material,
+                b.kerf,
+                b.stages,
+                b.axes,
+                b.credit,
+                tuple(number[q] for q in b.sheets),
+                b.variants,
+            )
+            for b in benches
+        ),
+        most=most,
+    )

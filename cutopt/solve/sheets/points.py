@@ -1,0 +1,109 @@
+"""The places that matter along one measure of a sheet, and a bounded knapsack over them.
+
+Cuts need only lie at sums of part sizes: pushing every part towards the squared edge loses
+nothing. A table over these places is exact for any unit, and short where there are few parts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from math import gcd
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Ints", "Knapsack", "Points", "chunks"]
+
+Ints = NDArray[np.int64]
+
+
+def chunks(copies: int) -> Iterator[int]:
+    """1, 2, 4 ... and a rest: sums of some of them are every number from 0 to `copies`."""
+    step = 1
+    while copies > 0:
+        took = min(step, copies)
+        yield took
+        copies -= took
+        step *= 2
+
+
+class Points:
+    """Sums of sizes, each used at most so often, not above `cap`; sorted, 0 among them."""
+
+    def __init__(self, sizes: Sequence[int], copies: Sequence[int], cap: int) -> None:
+        most: dict[int, int] = {}
+        for size, n in zip(sizes, copies, strict=True):
+            if size <= cap and n > 0:
+                most[size] = most.get(size, 0) + n
+        unit = gcd(*most) if most else 1
+        cells = cap // unit
+        seen = np.zeros(cells + 1, dtype=bool)
+        seen[0] = True
+        for size, n in sorted(most.items()):
+            for m in chunks(min(n, cap // size)):
+                step = m * size // unit
+                if step <= cells:
+                    seen[step:] |= seen[:-step].copy()
+        self.at: Ints = np.flatnonzero(seen).astype(np.int64) * unit
+        self._back: dict[int, tuple[int, NDArray[np.intp]]] = {}
+
+    def __len__(self) -> int:
+        return len(self.at)
+
+    def floor(self, measure: int) -> int:
+        """Index of the largest point not above `measure` (which is at least 0)."""
+        return int(np.searchsorted(self.at, measure, side="right")) - 1
+
+    def back(self, step: int) -> tuple[int, NDArray[np.intp]]:
+        """First index at or above `step`, and from there on the index of each point less `step`."""
+        known = self._back.get(step)
+        if known is None:
+            low = int(np.searchsorted(self.at, step, side="left"))
+            index = np.searchsorted(self.at, self.at[low:] - step, side="right") - 1
+            known = self._back[step] = (low, index)
+        return known
+
+
+class Knapsack:
+    """Best values over points, thing by thing; `rows` tables side by side with values of their own.
+
+    `table` has shape (rows, points). What was taken is kept, so that the best choice can be read
+    back as of any moment (`mark`).
+    """
+
+    def __init__(self, points: Points, rows: int = 1) -> None:
+        self.points = points
+        self.table: Ints = np.zeros((rows, len(points)), dtype=np.int64)
+        self._steps: list[tuple[int, int, int, NDArray[np.intp], NDArray[np.bool_]]] = []
+
+    @property
+    def mark(self) -> int:
+        """The moment, to read back from later."""
+        return len(self._steps)
+
+    def add(self, tag: int, size: int, values: Ints, copies: int) -> bool:
+        """Offer up to `copies` of a thing; `values` has shape (rows,). True where it was of use."""
+        cap = int(self.points.at[-1])
+        used = False
+        for m in chunks(min(copies, cap // size)):
+            low, back = self.points.back(m * size)
+            if not len(back):
+                break
+            offered = self.table[:, back] + (m * values)[:, None]
+            here = self.table[:, low:]
+            took = offered > here
+            if took.any():
+                np.maximum(here, offered, out=here)
+                self._steps.append((tag, m, low, back, took))
+                used = True
+        return used
+
+    def read(self, at: int, row: int = 0, mark: int | None = None) -> list[tuple[int, int]]:
+        """What makes up the best value at point index `at`: (tag, copies), as of `mark`."""
+        taken: dict[int, int] = {}
+        steps = self._steps if mark is None else self._steps[:mark]
+        for tag, m, low, back, took in reversed(steps):
+            if at >= low and took[row, at - low]:
+                taken[tag] = taken.get(tag, 0) + m
+                at = int(back[at - low])
+        return list(taken.items())

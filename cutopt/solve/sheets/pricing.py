@@ -1,0 +1,290 @@
+"""The dearest pattern for given worths of the parts, for every sheet of a bench at once.
+
+Both tables contain every pattern of their cutting rule, so that their values bound it from above:
+
+* two stages: strips as high as their highest part, filled by a knapsack along the strip in which
+  no kind is taken more often than it is needed; then a knapsack of strips across the sheet, of
+  each height at most as many as there are parts that high;
+* three stages: stacks as wide as their widest part, filled across the strip by the same bounded
+  knapsack, for every strip height that is a sum of part sizes (a strip can always be lowered to
+  its highest stack); any number of stacks along the strip; any number of strips across the sheet.
+
+Worths are integers and so is every sum: what is proved from these values rests on no float.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutopt.plan.guillotine import Axis
+from cutopt.solve.sheets.model import Bench, Model
+from cutopt.solve.sheets.pattern import Pattern, Stack, Strip
+from cutopt.solve.sheets.points import Ints, Knapsack, Points
+
+__all__ = ["Priced", "StackPricer", "StripPricer", "pricers_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Priced:
+    """`value` bounds the worth of every pattern of the rule on the pattern's sheet."""
+
+    value: int
+    pattern: Pattern
+
+
+@dataclass(frozen=True, slots=True)
+class _Lying:
+    """A variant as it lies in a strip."""
+
+    kind: int
+    turned: bool
+    along: int
+    across: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """A sheet seen from its strips: how long a strip is and how many lie side by side."""
+
+    sheet: int
+    along: int
+    across: int
+
+
+def _lying(bench: Bench, axis: Axis) -> list[_Lying]:
+    if axis is Axis.RIP:
+        return [_Lying(v.kind, v.turned, v.length, v.width) for v in bench.variants]
+    return [_Lying(v.kind, v.turned, v.width, v.length) for v in bench.variants]
+
+
+def _rooms(model: Model, bench: Bench, axis: Axis) -> list[_Room]:
+    sheets = [(q, model.sheets[q]) for q in bench.sheets]
+    if axis is Axis.RIP:
+        return [_Room(q, s.length, s.width) for q, s in sheets]
+    return [_Room(q, s.width, s.length) for q, s in sheets]
+
+
+class StripPricer:
+    """Two stages: strips of parts.
+
+    Parameters
+    ----------
+    model, bench, axis
+        What is cut, from what, and along which axis first.
+    """
+
+    def __init__(self, model: Model, bench: Bench, axis: Axis) -> None:
+        self.bench, self.axis = bench, axis
+        self._rooms = _rooms(model, bench, axis)
+        lying = sorted(_lying(bench, axis), key=lambda v: (v.across, -v.along, v.kind))
+        self._heights = [(h, list(vs)) for h, vs in groupby(lying, key=lambda v: v.across)]
+        self._lengths = sorted({r.along for r in self._rooms})
+        most = model.most
+        self._along = Points(
+            [v.along for v in lying], [most[v.kind] for v in lying], self._lengths[-1]
+        )
+        self._across = Points(
+            [v.across for v in lying],
+            [most[v.kind] for v in lying],
+            max(r.across for r in self._rooms),
+        )
+        self._ends = [self._along.floor(a) for a in self._lengths]
+
+    def price(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+        """The best pattern per open sheet that has one of some worth.
+
+        Parameters
+        ----------
+        worth, most
+            Per kind: what one is worth, and how often it can be of use; shape (kinds,).
+        open_sheets
+            Which sheets can still be had.
+        """
+        strips = Knapsack(self._along)
+        sheet = Knapsack(self._across, len(self._lengths))
+        marks: list[int] = []
+        for level, (height, variants) in enumerate(self._heights):
+            room = 0
+            for v in variants:
+                if worth[v.kind] > 0 and most[v.kind] > 0:
+                    copies = int(most[v.kind])
+                    room += copies
+                    tag = v.kind * 2 + v.turned
+                    strips.add(tag, v.along, worth[v.kind : v.kind + 1], copies)
+            marks.append(strips.mark)
+            if room:
+                sheet.add(level, height, strips.table[0, self._ends], room)
+        found: list[Priced] = []
+        for r in self._rooms:
+            if not open_sheets[r.sheet]:
+                continue
+            row = self._lengths.index(r.along)
+            at = self._across.floor(r.across)
+            value = int(sheet.table[row, at])
+            if value > 0:
+                made: list[Strip] = []
+                for level, copies in sheet.read(at, row):
+                    taken = strips.read(self._ends[row], 0, marks[level])
+                    strip = tuple(((t // 2, bool(t % 2)),) for t, n in taken for _ in range(n))
+                    made += [strip] * copies
+                found.append(Priced(value, Pattern(r.sheet, self.axis, tuple(made))))
+        return found
+
+
+class StackPricer:
+    """Three stages: strips of stacks of parts."""
+
+    def __init__(self, model: Model, bench: Bench, axis: Axis) -> None:
+        self.bench, self.axis = bench, axis
+        self._rooms = _rooms(model, bench, axis)
+        lying = sorted(_lying(bench, axis), key=lambda v: (v.along, -v.across, v.kind))
+        self._widths = [(w, list(vs)) for w, vs in groupby(lying, key=lambda v: v.along)]
+        self._lengths = sorted({r.along for r in self._rooms})
+        most = model.most
+        longest = self._lengths[-1]
+        # Stacks are not bounded in number: every multiple of a width may be a place.
+        self._along = Points(
+            [w for w, _ in self._widths], [longest // w for w, _ in self._widths], longest
+        )
+        self._across = Points(
+            [v.across for v in lying],
+            [most[v.kind] for v in lying],
+            max(r.across for r in self._rooms),
+        )
+        # A strip may be as high as any sum; strips side by side end at sums of such sums.
+        highest = max(r.across for r in self._rooms)
+        sizes = sorted({v.across for v in lying})
+        self._stops = Points(sizes, [highest // s for s in sizes], highest)
+        self._ends = [self._along.floor(a) for a in self._lengths]
+        width = np.array([w for w, _ in self._widths], dtype=np.int64)
+        self._reach = np.searchsorted(width, self._along.at, side="right")
+        self._back = (
+            np.searchsorted(self._along.at, self._along.at[:, None] - width[None, :], side="right")
+            - 1
+        )
+
+    def price(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+        """As `StripPricer.price`."""
+        stacks = Knapsack(self._across)
+        classes: list[int] = []
+        marks: list[int] = []
+        rows: list[Ints] = []
+        for i, (_, variants) in enumerate(self._widths):
+            used = False
+            for v in variants:
+                if worth[v.kind] > 0 and most[v.kind] > 0:
+                    tag, value = v.kind * 2 + v.turned, worth[v.kind : v.kind + 1]
+                    used |= stacks.add(tag, v.across, value, int(most[v.kind]))
+            if used:
+                classes.append(i)
+                marks.append(stacks.mark)
+                rows.append(stacks.table[0].copy())
+        if not rows:
+            return []
+        strips = self._fill(np.array(classes, dtype=np.intp), np.array(rows))
+        values = strips[self._ends]
+        sheet, choice = self._pile(values)
+        found: list[Priced] = []
+        for r in self._rooms:
+            if not open_sheets[r.sheet]:
+                continue
+            row = self._lengths.index(r.along)
+            at = self._stops.floor(r.across)
+            value = int(sheet[row, at])
+            if value <= 0:
+                continue
+            made: list[Strip] = []
+            while at > 0:
+                h = int(choice[row, at])
+                if h < 0:
+                    at -= 1
+                    continue
+                made.append(self._strip(strips, rows, classes, stacks, marks, row, h))
+                at = self._stops.floor(int(self._stops.at[at] - self._across.at[h]))
+            found.append(Priced(value, Pattern(r.sheet, self.axis, tuple(made))))
+        return found
+
+    def _fill(self, classes: NDArray[np.intp], rows: Ints) -> Ints:
+        """Best worth of a strip by its length and height; shape (places along, heights)."""
+        best: Ints = np.zeros((len(self._along), rows.shape[1]), dtype=np.int64)
+        back = self._back[:, classes]
+        reach = np.searchsorted(classes, self._reach, side="left")
+        offered = np.empty_like(rows)
+        for c in range(1, len(self._along)):
+            k = int(reach[c])
+            if not k:
+                continue
+            here = offered[:k]
+            np.take(best, back[c, :k], axis=0, out=here)
+            here += rows[:k]
+            here.max(axis=0, out=best[c])
+        return best
+
+    def _pile(self, values: Ints) -> tuple[Ints, NDArray[np.intp]]:
+        """Best worth of strips side by side, and the height index of one of them (−1: none).
+
+        `values` has shape (lengths, heights); the results (lengths, stops).
+        """
+        stops, heights = self._stops.at, self._across.at
+        shape = (values.shape[0], len(stops))
+        best: Ints = np.zeros(shape, dtype=np.int64)
+        choice: NDArray[np.intp] = np.full(shape, -1, dtype=np.intp)
+        rises = (np.diff(values, axis=1, prepend=0) > 0).any(axis=0)
+        useful = np.flatnonzero(rises & (heights > 0))
+        gain = values[:, useful]
+        reach = np.searchsorted(heights[useful], stops, side="right")
+        each = np.arange(values.shape[0])
+        for c in range(1, len(stops)):
+            best[:, c] = best[:, c - 1]
+            k = int(reach[c])
+            if not k:
+                continue
+            back = np.searchsorted(stops, stops[c] - heights[useful[:k]], side="right") - 1
+            offered = best[:, back] + gain[:, :k]
+            top = offered.argmax(axis=1)
+            value = offered[each, top]
+            better = value > best[:, c]
+            best[better, c] = value[better]
+            choice[better, c] = useful[top[better]]
+        return best, choice
+
+    def _strip(
+        self,
+        strips: Ints,
+        rows: Sequence[Ints],
+        classes: Sequence[int],
+        stacks: Knapsack,
+        marks: Sequence[int],
+        row: int,
+        height: int,
+    ) -> Strip:
+        made: list[Stack] = []
+        at = self._ends[row]
+        while strips[at, height] > 0:
+            for j, i in enumerate(classes):
+                if self._widths[i][0] > self._along.at[at]:
+                    continue
+                back = int(self._back[at, i])
+                if strips[back, height] + rows[j][height] == strips[at, height]:
+                    if rows[j][height] > 0:
+                        taken = stacks.read(height, 0, marks[j])
+                        made.append(
+                            tuple((t // 2, bool(t % 2)) for t, n in taken for _ in range(n))
+                        )
+                    at = back
+                    break
+        return tuple(made)
+
+
+def pricers_of(model: Model) -> tuple[list[StripPricer], list[StackPricer]]:
+    """Two-stage pricers of every bench and axis, and three-stage ones where the rule allows."""
+    strips = [StripPricer(model, b, axis) for b in model.benches for axis in b.axes]
+    stacks = [
+        StackPricer(model, b, axis) for b in model.benches if b.stages >= 3 for axis in b.axes
+    ]
+    return strips, stacks
