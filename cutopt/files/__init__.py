@@ -1,3 +1,5 @@
 """csv, xlsx, toml, json and html: the only disk access."""
 
-__all__: list[str] = []
+from cutopt.files.days import raw_day_from_files, read_day, read_days
+
+__all__ = ["raw_day_from_files", "read_day", "read_days"]

@@ -54,7 +54,10 @@ class CeilingRules:
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """The rules of a day. The three mappings hold, by material code, what `[materials."X"]` changes."""
+    """The rules of a day.
+
+    The three mappings hold, by material code, what `[materials."X"]` changes.
+    """
 
     lumber: LumberRules = LumberRules()
     sheets: SheetRules = SheetRules()

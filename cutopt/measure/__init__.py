@@ -11,6 +11,7 @@ from cutopt.measure.amount import (
     rounded,
     square_feet,
 )
+from cutopt.measure.cells import LARGEST_COUNT, Cells, check_columns, parse_count, parse_price
 from cutopt.measure.length import (
     FOOT,
     INCH,
@@ -28,12 +29,15 @@ from cutopt.measure.length import (
 __all__ = [
     "FOOT",
     "INCH",
+    "LARGEST_COUNT",
     "LONGEST",
     "MM",
     "SQUARE_FOOT",
+    "Cells",
     "LengthError",
     "Unit",
     "board_feet",
+    "check_columns",
     "decimal_length",
     "feet",
     "fits_inches",
@@ -41,7 +45,9 @@ __all__ = [
     "money",
     "money_floor",
     "nominal_size",
+    "parse_count",
     "parse_length",
+    "parse_price",
     "percent",
     "rounded",
     "show_length",

@@ -60,7 +60,9 @@ def _scaled(value: Fraction, places: int, mode: str) -> Decimal:
     scaled = value * 10**places
     floor = scaled.numerator // scaled.denominator
     rest = scaled - floor
-    if mode == ROUND_HALF_EVEN and (rest > Fraction(1, 2) or (rest == Fraction(1, 2) and floor % 2)):
+    if mode == ROUND_HALF_EVEN and (
+        rest > Fraction(1, 2) or (rest == Fraction(1, 2) and floor % 2)
+    ):
         floor += 1
     return Decimal(floor).scaleb(-places)
 

@@ -45,7 +45,10 @@ _FRACTION_TEXT = re.compile(r"(?:(\d{1,9})(?:\s+|\s*-\s*))?(\d{1,6})\s*/\s*(\d{1
 
 
 class LengthError(CutoptError, ValueError):
-    """A length that cannot be read, or that no count of 1/1600 mm holds. `right` says what can be."""
+    """A length that cannot be read, or that no count of 1/1600 mm holds.
+
+    `right` says what can be.
+    """
 
     def __init__(self, wrong: str, right: str) -> None:
         self.wrong = wrong

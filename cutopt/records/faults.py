@@ -1,9 +1,9 @@
 """Faults found in what was read, gathered so that all of them are told at once.
 
-    CutoptError
-    ├── InputRefused        the input has faults; carries every one of them
-    ├── LengthError         a length that cannot be read or held (cutopt.measure)
-    └── PlanFaulty          a plan that breaks a promise; carries every fault
+CutoptError
+├── InputRefused        the input has faults; carries every one of them
+├── LengthError         a length that cannot be read or held (cutopt.measure)
+└── PlanFaulty          a plan that breaks a promise; carries every fault
 """
 
 from __future__ import annotations
@@ -93,7 +93,7 @@ def _quoted(read: object) -> str:
     return f"'{text}'"
 
 
-class InputRefused(CutoptError):
+class InputRefused(CutoptError):  # noqa: N818  named for what happened, as its tree is
     """The input has faults and nothing was done. `faults` holds all of them, sorted."""
 
     def __init__(self, faults: Sequence[Fault], warnings: Sequence[Fault] = ()) -> None:
@@ -105,7 +105,7 @@ class InputRefused(CutoptError):
         return type(self), (self.faults, self.warnings)
 
 
-class PlanFaulty(CutoptError):
+class PlanFaulty(CutoptError):  # noqa: N818
     """A plan breaks a promise. `faults` holds a line for each."""
 
     def __init__(self, faults: Sequence[str]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
-__all__ = ["nearest", "known_or_nearest"]
+__all__ = ["known_or_nearest", "nearest"]
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

@@ -18,8 +18,12 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """`name` is how faults name it (`stock.csv`, `cuts/walls.csv`); `columns` in file order."""
+    """`name` is how faults name it (`stock.csv`, `cuts/walls.csv`); `columns` in file order.
+
+    `header` is the line of the header, 0 where there is none (a JSON list).
+    """
 
     name: str
     columns: tuple[str, ...]
     rows: tuple[Row, ...]
+    header: int = 1

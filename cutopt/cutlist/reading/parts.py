@@ -1,0 +1,170 @@
+"""Cut lists read row by row: each row alone, against the materials that are known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from functools import cache
+
+from cutopt.cutlist.part import Joints, Part, Rule
+from cutopt.materials import Kind
+from cutopt.measure import Cells, Unit, check_columns
+from cutopt.records import Faults, Table, known_or_nearest
+
+__all__ = ["CUT_COLUMNS", "PartReader", "is_checked"]
+
+CUT_COLUMNS = (
+    *("section", "jig", "mark", "material", "length", "width", "qty", "turn", "rule", "alt"),
+    *("need", "joint_first", "joint_step", "joint_clear", "joint_mate", "note"),
+)
+_REQUIRED = ("section", "jig", "mark", "material", "length", "qty")
+_JOINT_COLUMNS = ("joint_first", "joint_step", "joint_clear", "joint_mate")
+_TURN = {
+    "": False,
+    **dict.fromkeys(("no", "n", "false", "0"), False),
+    **dict.fromkeys(("yes", "y", "true", "1"), True),
+}
+_RULES = {r.value: r for r in Rule}
+
+
+def is_checked(part: Part) -> bool:
+    """Whether the row's note says that a person has held it against the drawing."""
+    return "checked" in part.note.casefold().replace(",", " ").replace(".", " ").split()
+
+
+class PartReader:
+    """Reads cut lists in one unit against the materials of the stock that they are planned on.
+
+    `kinds` holds every known material, None where its kind could not be read; `complete` False
+    where some may be missing, so that an unknown code is no fault.
+    """
+
+    def __init__(
+        self, unit: Unit, kinds: Mapping[str, Kind | None], complete: bool, faults: Faults
+    ) -> None:
+        self._unit = unit
+        self._kinds = kinds
+        self._complete = complete
+        self._faults = faults
+        # A code misspelt once is misspelt a thousand times: look for its like once.
+        self._nearest = cache(lambda word: known_or_nearest(word, kinds))
+
+    def read(self, tables: Iterable[Table]) -> tuple[Part, ...]:
+        """Every sound row of every table, in order; the others have told their faults."""
+        parts = []
+        for table in tables:
+            if not check_columns(table, CUT_COLUMNS, _REQUIRED, self._faults):
+                continue
+            for row in table.rows:
+                part = self._part(Cells(table, row, self._unit, self._faults))
+                if part is not None:
+                    parts.append(part)
+        return tuple(parts)
+
+    def _part(self, cells: Cells) -> Part | None:
+        section = cells.required("section", "the home section that the part goes into")
+        mark = cells.required("mark", "the piece mark")
+        material = cells.required("material", "a code of stock.csv")
+        kind = self._kind(cells, "material", material)
+        rule = cells.word("rule", _RULES, _rule_right(cells.text("rule")))
+        length = cells.length("length", "the length, long point to long point")
+        qty = cells.count("qty", "pieces, 1 or more", least=1)
+        if not cells.text("qty"):
+            cells.fault("qty", "blank", "pieces, 1 or more")
+        width = self._width(cells, kind, rule)
+        turn = cells.word("turn", _TURN, "yes, no or blank")
+        if turn and rule is Rule.FULL_SPAN:
+            cells.warn("turn", "a full-span field is not turned: its rows run along the span")
+            turn = False
+        alt = self._alternates(cells, material, kind)
+        need = cells.count("need", "the order in which the line wants it, a whole number")
+        joints = None
+        if rule is Rule.JOINTED:
+            joints = _joints(cells, mark)
+        elif rule is not None:
+            for column in _JOINT_COLUMNS:
+                cells.refuse(column, "a joint rule on a row that is not jointed")
+        if rule is Rule.FULL_SPAN and kind is Kind.LUMBER:
+            cells.fault("rule", f"full-span on {material}, which is lumber", "a sheet material")
+        if not cells.sound or length is None or qty is None or rule is None:
+            return None
+        return Part(
+            place=cells.place(),
+            section=section,
+            jig=cells.text("jig"),
+            mark=mark,
+            material=material,
+            length=length,
+            width=width,
+            qty=qty,
+            turn=bool(turn),
+            rule=rule,
+            alt=alt,
+            need=need,
+            joints=joints,
+            note=cells.text("note"),
+        )
+
+    def _kind(self, cells: Cells, column: str, code: str) -> Kind | None:
+        if code and code not in self._kinds and self._complete:
+            cells.fault(column, "no such material in stock.csv", self._nearest(code), code)
+        return self._kinds.get(code)
+
+    def _width(self, cells: Cells, kind: Kind | None, rule: Rule | None) -> int | None:
+        if kind is Kind.LUMBER:
+            cells.refuse("width", "a width on lumber, which is cut to length only")
+            return None
+        if kind is Kind.SHEET or cells.text("width"):
+            right = "the width of the part"
+            if rule is Rule.FULL_SPAN:
+                right = "the run of the field along the section"
+            return cells.length("width", right)
+        return None
+
+    def _alternates(self, cells: Cells, material: str, kind: Kind | None) -> tuple[str, ...]:
+        text = cells.text("alt")
+        if not text:
+            return ()
+        codes: list[str] = []
+        for code in (c.strip() for c in text.split(";")):
+            if not code:
+                continue
+            other = self._kind(cells, "alt", code)
+            if other is not None and kind is not None and other is not kind:
+                cells.fault(
+                    "alt",
+                    f"{code} is {other.value}, {material} is {kind.value}",
+                    "materials of one kind",
+                )
+            if code == material or code in codes:
+                cells.warn("alt", f"{code} is named twice")
+            else:
+                codes.append(code)
+        return tuple(codes)
+
+
+def _rule_right(word: str) -> str:
+    return known_or_nearest(word, [w for w in _RULES if w]) + "; blank for a plain part"
+
+
+def _joints(cells: Cells, mark: str) -> Joints | None:
+    first = cells.length("joint_first", "where the first joint may be", positive=False)
+    step = cells.length("joint_step", "from one place for a joint to the next, above zero")
+    mate = cells.text("joint_mate") or None
+    clear = 0
+    if cells.text("joint_clear"):
+        clear = cells.length("joint_clear", "the least distance", positive=False) or 0
+        if mate is None and clear:
+            cells.fault(
+                "joint_mate", "blank, with a joint_clear", "the mark of the run to keep clear of"
+            )
+    elif mate is not None:
+        cells.fault(
+            "joint_clear",
+            f"blank, with the mate {mate}",
+            "the least distance from the mate's joints",
+        )
+    if mate == mark:
+        cells.fault("joint_mate", "a run that is its own mate", "the mark of another run")
+    if first is None or step is None:
+        return None
+    return Joints(first, step, clear, mate)
