@@ -84,7 +84,7 @@ class Single:
     """
 
     def __init__(self, table: SingleTable, values: Values) -> None:
-        self.table = table
+        self.table, self.values = table, values
         self.inner = values[table.inner]
         self.tail = values[table.tail]
         self.lead = values[table.lead]
