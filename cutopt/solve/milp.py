@@ -112,7 +112,7 @@ def solve_integer(
 
 
 def _ended(problem: pulp.LpProblem) -> bool:
-    """Whether HiGHS itself says that it was not cut short (PuLP calls a timed-out solve optimal)."""
+    """Whether HiGHS was not cut short: PuLP calls a timed-out solve optimal."""
     status = problem.solverModel.getModelStatus().name
     return status in ("kOptimal", "kInfeasible")
 

@@ -40,11 +40,7 @@ def solve_group(
 ) -> tuple[MaterialPlan, ...]:
     """The plans of one group's materials, found in this process."""
     watch = Watch(seconds, cancelled)
-    solver: Callable[[Group, Watch, int, Report], Outcome]
-    if group.kind is Kind.LUMBER:  # a worker loads only what its group needs
-        from cutopt.solve.lumber import solve_sticks as solver
-    else:
-        from cutopt.solve.sheets import solve_sheets as solver
+    solver = _solver(group.kind)
     report(Progress(group.materials, "started"))
     outcome = solver(group, watch, seed, report)
     plans = material_plans(group, outcome)
@@ -58,6 +54,17 @@ def solve_group(
         )
     )
     return plans
+
+
+def _solver(kind: Kind) -> Callable[[Group, Watch, int, Report], Outcome]:
+    """The room for a kind of material: a worker loads only what its groups need."""
+    if kind is Kind.LUMBER:
+        from cutopt.solve.lumber import solve_sticks
+
+        return solve_sticks
+    from cutopt.solve.sheets import solve_sheets
+
+    return solve_sheets
 
 
 _cancel: Event | None = None
