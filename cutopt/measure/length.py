@@ -37,11 +37,19 @@ FOOT = 12 * INCH
 LONGEST = 1000 * FOOT
 
 _METRIC = {"mm": MM, "cm": 10 * MM, "m": 1000 * MM}
-_PRIMES = str.maketrans({"′": "'", "’": "'", "″": '"', "”": '"', "“": '"', "–": "-", "−": "-"})
+_MARKS = str.maketrans(
+    {"′": "'", "’": "'", "‘": "'", "″": '"', "”": '"', "“": '"'}
+    | {"–": "-", "−": "-", "‑": "-", "⁄": "/", "\xa0": " ", "\u202f": " ", "\u2009": " "}
+    | {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
+)
 _NUMBER = r"\d{1,9}(?:\.\d{0,12})?|\.\d{1,12}"
-_METRIC_TEXT = re.compile(rf"({_NUMBER})\s*(mm|cm|m)", re.IGNORECASE)
-_FEET_TEXT = re.compile(rf"({_NUMBER})\s*(?:'|ft\.?)\s*(?:-\s*)?(.*)")
-_FRACTION_TEXT = re.compile(r"(?:(\d{1,9})(?:\s+|\s*-\s*))?(\d{1,6})\s*/\s*(\d{1,6})")
+_METRIC_TEXT = re.compile(rf"({_NUMBER})\s*(mm|cm|m)", re.IGNORECASE | re.ASCII)
+_FEET_TEXT = re.compile(rf"({_NUMBER})\s*(?:'|ft\.?)\s*((?:-\s*)?)(.*)", re.IGNORECASE | re.ASCII)
+_FRACTION_TEXT = re.compile(r"(?:(\d{1,9})(?:\s+|\s*-\s*))?(\d{1,6})\s*/\s*(\d{1,6})", re.ASCII)
+_NUMBER_TEXT = re.compile(_NUMBER, re.ASCII)
+_INCH_MARK = re.compile(r'\s*(?:"|in\.?)', re.IGNORECASE)
+#: No number with more digits than this, before or behind its point, is looked at.
+_MOST_DIGITS = 30
 
 
 class LengthError(CutoptError, ValueError):
@@ -80,42 +88,43 @@ def parse_length(text: str, unit: Unit) -> int:
     LengthError
         Where the text is no length, is negative or beyond `LONGEST`, or falls between two counts.
     """
-    word = text.strip().translate(_PRIMES)
+    word = text.strip().translate(_MARKS).replace("''", '"').strip()
     if word.startswith("-"):
         raise LengthError("a length below zero", "zero or more")
     metric = _METRIC_TEXT.fullmatch(word)
     if metric:
         value = Fraction(metric[1]) * _METRIC[metric[2].lower()]
         return _whole(value, "mm")
-    feet = _FEET_TEXT.fullmatch(word)
-    marked = feet is not None or word.endswith('"') or word.lower().endswith("in")
-    if unit == "mm" and not marked:
-        value = _inches(word, text) * MM
-        return _whole(value, "mm")
     total = Fraction(0)
+    feet = _FEET_TEXT.fullmatch(word)
     if feet:
         total = Fraction(feet[1]) * 12
-        word = feet[2]
-    word = word.removesuffix('"').removesuffix("in").strip()
-    if word:
-        inches = _inches(word, text)
+        word = feet[3]
+        if feet[2] and not word:
+            raise LengthError("not a length", _examples())
+    mark = _INCH_MARK.search(word)
+    inch_marked = mark is not None and mark.end() == len(word)
+    if mark is not None and inch_marked:
+        word = word[: mark.start()]
+    if unit == "mm" and not feet and not inch_marked:
+        return _whole(_inches(word) * MM, "mm")
+    if word or not feet:
+        inches = _inches(word)
         if feet and inches >= 12:
-            raise LengthError("more than 12 in beside the feet", "feet and less than 12 in")
+            raise LengthError("12 in or more beside the feet", "feet and less than 12 in")
         total += inches
-    elif not feet:
-        raise LengthError("not a length", _examples())
     return _whole(total * INCH, "in")
 
 
-def _inches(word: str, text: str) -> Fraction:
+def _inches(word: str) -> Fraction:
     fraction = _FRACTION_TEXT.fullmatch(word)
     if fraction:
         if int(fraction[3]) == 0:
             raise LengthError("a fraction over zero", _examples())
         return int(fraction[1] or 0) + Fraction(int(fraction[2]), int(fraction[3]))
-    if re.fullmatch(_NUMBER, word):
+    if _NUMBER_TEXT.fullmatch(word):
         return Fraction(word)
-    if re.fullmatch(r"\d+,\d+", word):
+    if re.fullmatch(r"\d+,\d+", word, re.ASCII):
         raise LengthError("a comma in a number", f"a point: {word.replace(',', '.')}")
     raise LengthError("not a length", _examples())
 
@@ -144,13 +153,16 @@ def length_from_number(value: int | float | str | Decimal, unit: Unit) -> int:
 
     Raises `LengthError` as `parse_length` does.
     """
-    if isinstance(value, float):
-        value = repr(value)
+    if isinstance(value, int) and abs(value) > LONGEST:
+        raise LengthError("a length beyond 1,000 ft", "a length of a part or of stock")
     try:
-        text = format(Decimal(str(value)), "f")
+        number = Decimal(repr(value) if isinstance(value, float) else str(value))
     except ArithmeticError as error:
         raise LengthError("not a length", _examples()) from error
-    return parse_length(text, unit)
+    exponent = number.as_tuple().exponent
+    if not isinstance(exponent, int) or max(-exponent, number.adjusted()) > _MOST_DIGITS:
+        raise LengthError("not a length", _examples())
+    return parse_length(f"{number:f}", unit)
 
 
 def fits_inches(length: int) -> bool:

@@ -11,7 +11,8 @@ from typing import Any
 from cutopt.cutlist.part import Day
 from cutopt.cutlist.reading.parts import PartReader
 from cutopt.cutlist.reading.raw import RawDay, Reading
-from cutopt.cutlist.reading.slips import find_slips
+from cutopt.cutlist.reading.runs import check_mates
+from cutopt.cutlist.reading.slips import find_repeats, find_slips
 from cutopt.materials import RULE_TABLES, Config, Rules, Stock, read_rules, read_stock
 from cutopt.measure import Unit
 from cutopt.records import Faults, Place, known_or_nearest
@@ -62,7 +63,10 @@ def read_raw_days(raws: Sequence[RawDay]) -> Reading:
         day, stock = _day(raw, days[0] if days else None, stock, faults)
         days.append(day)
     assert stock is not None  # noqa: S101  raws is not empty
-    find_slips(days, stock, faults)
+    find_repeats(days, faults)
+    # What a part fits in can be told only where every size of the stock was read.
+    if not any(f.place.file == named[0].stock_name for f in faults) and stock.offers:
+        find_slips(days, stock, days[0].rules, faults)
     faults.raise_if_any()
     return Reading(tuple(days), tuple(sorted(set(faults.warnings))))
 
@@ -104,7 +108,9 @@ def _day(raw: RawDay, first: Day | None, stock: Stock | None, faults: Faults) ->
     kinds = {**own.kinds, **base.kinds}
     complete = own.complete and base.complete
     rules = read_rules(config, unit, kinds, complete, faults)
-    parts = PartReader(unit, kinds, complete, faults).read(raw.cuts)
+    reader = PartReader(unit, kinds, complete, faults)
+    parts = reader.read(raw.cuts)
+    check_mates(parts, reader.lost, not raw.faults, unit, faults)
     if not raw.cuts and not any(f.place.file.startswith("cuts") for f in raw.faults):
         faults.add(
             Place("cuts" if first is None else f"{raw.name}/cuts"),

@@ -10,7 +10,7 @@ from cutopt.materials import Kind
 from cutopt.measure import Cells, Unit, check_columns
 from cutopt.records import Faults, Table, known_or_nearest
 
-__all__ = ["CUT_COLUMNS", "PartReader", "is_checked"]
+__all__ = ["CUT_COLUMNS", "PartReader"]
 
 CUT_COLUMNS = (
     *("section", "jig", "mark", "material", "length", "width", "qty", "turn", "rule", "alt"),
@@ -26,16 +26,12 @@ _TURN = {
 _RULES = {r.value: r for r in Rule}
 
 
-def is_checked(part: Part) -> bool:
-    """Whether the row's note says that a person has held it against the drawing."""
-    return "checked" in part.note.casefold().replace(",", " ").replace(".", " ").split()
-
-
 class PartReader:
     """Reads cut lists in one unit against the materials of the stock that they are planned on.
 
     `kinds` holds every known material, None where its kind could not be read; `complete` False
-    where some may be missing, so that an unknown code is no fault.
+    where some may be missing, so that an unknown code is no fault. `lost` gathers the (section,
+    mark) of rows that had faults.
     """
 
     def __init__(
@@ -45,6 +41,7 @@ class PartReader:
         self._kinds = kinds
         self._complete = complete
         self._faults = faults
+        self.lost: set[tuple[str, str]] = set()
         # A code misspelt once is misspelt a thousand times: look for its like once.
         self._nearest = cache(lambda word: known_or_nearest(word, kinds))
 
@@ -58,6 +55,8 @@ class PartReader:
                 part = self._part(Cells(table, row, self._unit, self._faults))
                 if part is not None:
                     parts.append(part)
+                else:
+                    self.lost.add((row.cells.get("section", ""), row.cells.get("mark", "")))
         return tuple(parts)
 
     def _part(self, cells: Cells) -> Part | None:

@@ -1,15 +1,320 @@
-"""Common slips across the rows of all days, caught and explained."""
+"""Common slips across the rows of all days, caught and explained.
+
+What is surely wrong refuses the day; a row whose note holds the word `checked` says that a person
+has held it against the drawing, and then it is only told. What the plan can leave out and name
+(a part longer than any stock) is told as well and does not refuse the day.
+"""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from cutopt.cutlist.part import Day
-from cutopt.materials import Stock
-from cutopt.records import Faults
+from cutopt.cutlist.part import Day, Part, Rule
+from cutopt.cutlist.reading.likes import Slip, exchanged, twelvefold
+from cutopt.cutlist.reading.runs import no_way
+from cutopt.materials import Offer, Rules, Stock
+from cutopt.measure import INCH, Unit, show_length
+from cutopt.records import Faults, Place
 
-__all__ = ["find_slips"]
+__all__ = ["find_repeats", "find_slips"]
+
+_CHECKED = "or the word 'checked' in the note once the drawing has been looked at"
 
 
-def find_slips(days: Sequence[Day], stock: Stock, faults: Faults) -> None:
-    """Look for slips in the sound rows of all days, against the stock of the first."""
+def _is_checked(part: Part) -> bool:
+    return "checked" in part.note.casefold().replace(",", " ").replace(".", " ").split()
+
+
+def _at(part: Part, column: str) -> Place:
+    return Place(part.place.file, part.place.row, column)
+
+
+def _size(part: Part, unit: Unit) -> str:
+    size = show_length(part.length, unit)
+    return size if part.width is None else f"{size} x {show_length(part.width, unit)}"
+
+
+def _tell(faults: Faults, checked: bool, place: Place, wrong: str, read: str, right: str) -> None:
+    if checked:
+        faults.warn(place, wrong + " (checked)", read, right)
+    else:
+        faults.add(place, wrong, read, f"{right}, {_CHECKED}" if right else _CHECKED)
+
+
+def find_repeats(days: Sequence[Day], faults: Faults) -> None:
+    """Rows, runs and whole sections that stand more than once."""
+    runs: dict[tuple[str, str, str], Part] = {}
+    for day in days:
+        seen: dict[tuple[str, str, str], Part] = {}
+        for part in day.parts:
+            key = (part.section, part.mark, part.material)
+            before = seen.get(key)
+            if before is not None:
+                _repeat(before, part, day.unit, faults)
+                continue
+            seen[key] = part
+            if part.rule is not Rule.PART:
+                other = runs.setdefault(key, part)
+                if other is not part:
+                    faults.add(
+                        _at(part, "mark"),
+                        f"this {_what(part)} of {part.section} is in another day too, at "
+                        f"{other.place}",
+                        part.mark,
+                        "each once",
+                    )
+    _sections_again(days, faults)
+
+
+def _what(part: Part) -> str:
+    return "field" if part.rule is Rule.FULL_SPAN else "run"
+
+
+def _repeat(before: Part, part: Part, unit: Unit, faults: Faults) -> None:
+    same = (before.length, before.width) == (part.length, part.width)
+    if before.rule is not Rule.PART or part.rule is not Rule.PART:
+        whose = before if before.rule is not Rule.PART else part
+        faults.add(
+            _at(part, "mark"),
+            f"{part.section} has a {_what(whose)} with this mark, whose rows are at "
+            f"{before.place} and here",
+            part.mark,
+            "one row, with its qty",
+        )
+    elif not same:
+        column = "length" if before.length != part.length else "width"
+        _tell(
+            faults,
+            _is_checked(before) or _is_checked(part),
+            _at(part, column),
+            f"{part.mark} of {part.section} in {part.material} is {_size(before, unit)} at "
+            f"{before.place} and {_size(part, unit)} here",
+            _size(part, unit),
+            "one size for a mark, or two marks",
+        )
+    elif before.jig == part.jig:
+        faults.warn(
+            part.place,
+            f"{part.mark} of {part.section} in {part.material} stands at {before.place} already; "
+            f"both rows are planned, {before.qty} and {part.qty}",
+        )
+
+
+def _sections_again(days: Sequence[Day], faults: Faults) -> None:
+    known: dict[tuple[str, frozenset[tuple[object, ...]]], Part] = {}
+    for day in days:
+        sections: dict[str, list[Part]] = defaultdict(list)
+        for part in day.parts:
+            sections[part.section].append(part)
+        for section, parts in sections.items():
+            rows = frozenset((p.mark, p.material, p.length, p.width, p.qty, p.rule) for p in parts)
+            before = known.setdefault((section, rows), parts[0])
+            if before is not parts[0]:
+                faults.warn(
+                    parts[0].place,
+                    f"the cut list of {section} is the same as at {before.place}, row for row: "
+                    "it is planned twice",
+                    section,
+                    "each section once",
+                )
+
+
+@dataclass(frozen=True, slots=True)
+class _Sizes:
+    """What the stock gives, trims taken off, with the rules that hold for it."""
+
+    stock: Stock
+    rules: Rules
+
+    def rooms(self, part: Part) -> list[tuple[int, int | None, Offer]]:
+        """The usable (length, width) of every size of the part's materials that can be had."""
+        found: list[tuple[int, int | None, Offer]] = []
+        for material in part.materials:
+            for offer in self.stock.sizes(material):
+                if offer.width is None:
+                    trim = self.rules.for_lumber(material).head_trim
+                    found.append((offer.length - trim, None, offer))
+                else:
+                    trim = 2 * self.rules.for_sheets(material).edge_trim
+                    if part.rule is Rule.FULL_SPAN:
+                        trim = 0
+                    found.append((offer.length - trim, offer.width - trim, offer))
+        return found
+
+
+def _fits(length: int, width: int | None, room: tuple[int, int | None, Offer]) -> bool:
+    return length <= room[0] and (width is None or room[1] is None or width <= room[1])
+
+
+def find_slips(days: Sequence[Day], stock: Stock, rules: Rules, faults: Faults) -> None:
+    """Slips that show against the stock and against the like of a part.
+
+    Parameters
+    ----------
+    days
+        With sound rows only.
+    stock, rules
+        The first day's: all days are planned against them. Every row of the stock is sound.
+    faults
+        Takes the faults and warnings.
+    """
+    sizes = _Sizes(stock, rules)
+    parts: list[Part] = []
+    unit_of: dict[Part, Unit] = {}
+    longest: dict[Part, int] = {}
+    rooms_of: dict[tuple[tuple[str, ...], bool], list[tuple[int, int | None, Offer]]] = {}
+    for day in days:
+        parts += day.parts
+        for part in day.parts:
+            key = (part.materials, part.rule is Rule.FULL_SPAN)
+            if key not in rooms_of:
+                rooms_of[key] = sizes.rooms(part)
+            rooms = rooms_of[key]
+            if not any(_fits(part.length, part.width, r) for r in rooms):
+                unit_of[part] = day.unit
+                longest[part] = max((r[0] for r in rooms), default=0)
+    kind_of = {m: k for m, k in stock.kinds.items() if k is not None}
+    told: set[Part] = set()
+    units = {d.unit for d in days}
+    unit: Unit = days[0].unit if len(units) == 1 else "in"
+    too_long = {p: n for p, n in longest.items() if p.length > n}
+    for slip in twelvefold(parts, kind_of, too_long):
+        told.add(slip.part)
+        _tell_twelvefold(slip, unit, faults)
+    for slip in exchanged(parts):
+        told.add(slip.part)
+        faults.warn(
+            _at(slip.part, "width"),
+            f"length and width exchanged beside its like at {slip.like.place}"
+            + (f" and {slip.others - 1} more" if slip.others > 1 else ""),
+            _size(slip.part, unit),
+            _size(slip.like, unit),
+        )
+    for part in longest:
+        if part not in told:
+            _too_large(
+                part,
+                rooms_of[part.materials, part.rule is Rule.FULL_SPAN],
+                rules,
+                unit_of[part],
+                faults,
+            )
+
+
+def _tell_twelvefold(slip: Slip, unit: Unit, faults: Faults) -> None:
+    part, like = slip.part, slip.like
+    how = "long" if slip.long else "short"
+    more = f" and in {slip.others - 1} more rows" if slip.others > 1 else ""
+    why = "inches typed as feet" if slip.long else "feet typed for inches"
+    _tell(
+        faults,
+        _is_checked(part),
+        _at(part, "length"),
+        f"12 times too {how} beside its like ({why}?): {part.mark} in {part.material} is "
+        f"{show_length(like.length, unit)} at {like.place}{more}",
+        show_length(part.length, unit),
+        show_length(like.length, unit),
+    )
+
+
+def _too_large(
+    part: Part,
+    rooms: list[tuple[int, int | None, Offer]],
+    rules: Rules,
+    unit: Unit,
+    faults: Faults,
+) -> None:
+    names = " or ".join(part.materials)
+    size = _size(part, unit)
+    if not rooms:
+        faults.warn(_at(part, "material"), f"no piece of {names} can be had", part.material)
+        return
+    most = max(room[0] for room in rooms)
+    if part.rule is Rule.FULL_SPAN:
+        _long_span(part, most, unit, faults)
+        return
+    if part.rule is Rule.JOINTED:
+        _long_run(part, rooms, rules, unit, faults)
+        return
+    turned = part.width is not None and any(_fits(part.width, part.length, r) for r in rooms)
+    if turned and part.turn:
+        return
+    if turned:
+        _tell(
+            faults,
+            _is_checked(part),
+            _at(part, "length"),
+            f"no sheet of {names} holds it as written, and with length and width exchanged one "
+            "does",
+            size,
+            f"{show_length(part.width or 0, unit)} x {show_length(part.length, unit)}, or turn yes "
+            "where the drawing lets it be turned",
+        )
+        return
+    if part.width is None or part.length > most:
+        what = "stick" if part.width is None else "sheet"
+        faults.warn(
+            _at(part, "length"),
+            f"longer than any {what} of {names} offered, of which the longest gives "
+            f"{show_length(most, unit)}",
+            size,
+            _as_feet(part.length, most, unit),
+        )
+        return
+    faults.warn(_at(part, "width"), f"no sheet of {names} offered is as wide and long", size)
+
+
+def _as_feet(length: int, most: int, unit: Unit) -> str:
+    twelfth, rest = divmod(length, 12)
+    if rest or twelfth > most or twelfth < 3 * INCH:
+        return ""
+    return f"{show_length(twelfth, unit)} if inches were typed as feet"
+
+
+def _long_span(part: Part, most: int, unit: Unit, faults: Faults) -> None:
+    if part.length <= most:
+        return
+    run = part.width or 0
+    right = f"a board of {show_length(part.length, unit)} or longer"
+    if run <= most:
+        right += f", or span {show_length(run, unit)} if span and run were exchanged"
+    faults.warn(
+        _at(part, "length"),
+        f"a span that no board of {' or '.join(part.materials)} covers; the longest is "
+        f"{show_length(most, unit)}",
+        show_length(part.length, unit),
+        right,
+    )
+
+
+def _long_run(
+    part: Part,
+    rooms: list[tuple[int, int | None, Offer]],
+    rules: Rules,
+    unit: Unit,
+    faults: Faults,
+) -> None:
+    wide = [r[0] for r in rooms if part.width is None or r[1] is None or part.width <= r[1]]
+    if part.turn:
+        wide += [r[1] for r in rooms if r[1] is not None and (part.width or 0) <= r[0]]
+    if not wide:
+        faults.warn(
+            _at(part, "width"),
+            f"no sheet of {' or '.join(part.materials)} offered is as wide",
+            _size(part, unit),
+        )
+        return
+    joints = part.joints
+    shortest = rules.for_lumber(part.material).joint_min_piece
+    if joints is None:
+        return
+    why = no_way(part.length, joints.first, joints.step, shortest, max(wide), unit)
+    if why:
+        faults.warn(
+            _at(part, "joint_step"),
+            f"a run that its joints can't make: {why}",
+            f"{show_length(part.length, unit)}, {show_length(joints.first, unit)} + k x "
+            f"{show_length(joints.step, unit)}",
+        )
