@@ -20,8 +20,8 @@ __all__ = ["FORMAT", "plan_document"]
 #: The word that opens every plan.json of this shape.
 FORMAT = "cutopt-plan-1"
 
-#: Places of a gap: a billionth tells a cent in ten million dollars.
-_GAP_PLACES = 9
+#: Places of a gap. Seven would write 1E-7: no number of the document needs an exponent.
+_GAP_PLACES = 6
 
 
 def plan_document(plan: Plan) -> dict[str, Any]:
