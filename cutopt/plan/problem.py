@@ -1,9 +1,8 @@
-"""What is to be planned: days together, split into groups of materials that depend on each other."""
+"""What is to be planned: days together, in groups of materials that depend on each other."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,7 +15,7 @@ __all__ = ["Group", "Problem"]
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Materials that must be planned together, since parts may be cut from one or another.
+    """Materials that must be planned together: parts may be cut from one or another, or runs mate.
 
     Most groups hold one material. `parts` keep the order of the cut lists; `offers` the order of
     stock.csv.
@@ -62,7 +61,7 @@ class Problem:
 
     @cached_property
     def groups(self) -> tuple[Group, ...]:
-        """The groups that have parts, in the order in which stock.csv first names a material of each."""
+        """The groups that have parts, in the order in which stock.csv first names one of each."""
         kinds = {o.material: o.kind for o in self.offers}
         root = {m: m for m in kinds}
 
@@ -71,11 +70,20 @@ class Problem:
                 m = root[m]
             return m
 
+        def join(m: str, other: str) -> None:
+            a, b = find(m), find(other)
+            if a != b:
+                root[b] = a
+
+        runs = {(p.section, p.mark): p.material for p in self.parts if p.joints is not None}
         for part in self.parts:
             for other in part.alt:
-                a, b = find(part.material), find(other)
-                if a != b:
-                    root[b] = a
+                join(part.material, other)
+            # Joints that keep clear of a run in another material can't be placed apart from it.
+            if part.joints is not None and part.joints.mate is not None and part.joints.clear > 0:
+                mate = runs.get((part.section, part.joints.mate), part.material)
+                if kinds[mate] == kinds[part.material]:
+                    join(part.material, mate)
         members: dict[str, list[str]] = defaultdict(list)
         for m in kinds:
             members[find(m)].append(m)
@@ -93,5 +101,3 @@ class Problem:
             for key, names in members.items()
             if parts[key]
         )
-
-

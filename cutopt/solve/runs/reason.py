@@ -64,7 +64,7 @@ def _absent(mark: str, mate: str) -> str:
         return f"{mark} names itself as its mate; another run's mark would be right"
     return (
         f"{mark} must keep its joints clear of {mate}, but no jointed run of that mark"
-        " in the same section is cut from the same stock"
+        " in the same section is cut from the same kind of stock"
     )
 
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 
 import numpy as np
 import pytest
 
-from cutopt.cutlist import Joints, Part, Rule
-from cutopt.materials import LumberRules, Rules
+from cutopt.cutlist import Day, Joints, Part, Rule
+from cutopt.materials import Kind, LumberRules, Offer, Per, Rules
 from cutopt.measure import INCH
+from cutopt.plan import Problem
 from cutopt.records import Place
 from cutopt.solve.demand import items_of
 from cutopt.solve.runs import Pricer, Run, Unit, lengths, pieces_of, reason, units_of
@@ -118,6 +120,38 @@ def test_a_chain_of_mates_is_one_unit_with_a_clearance_for_each_pair_that_states
         row("B", "Z", 512), row("B", "Y", 496, 1, "Z", 48), row("B", "X", 480, 1, "Y", 24)
     )
     assert [(u.runs, u.clear) for u in again] == [(chain.runs, chain.clear)]
+
+
+def test_mates_of_different_materials_are_planned_together() -> None:
+    offers = tuple(
+        Offer(i, m, kind, None, 240 * INCH, width, Decimal(9), Per.EACH)
+        for i, (m, kind, width) in enumerate(
+            [
+                ("2x4-PT", Kind.LUMBER, None),
+                ("2x6", Kind.LUMBER, None),
+                ("2x4", Kind.LUMBER, None),
+                ("PLY", Kind.SHEET, 48 * INCH),
+            ]
+        )
+    )
+    parts = (
+        row("A", "SILL", 480, 1, "P", 24, material="2x4-PT"),
+        row("A", "P", 480, 1),
+        row("A", "Q", 480, 1, "P", 0, material="2x6"),
+        row("A", "R", 480, 1, "P", 24, material="PLY", width=12 * INCH),
+    )
+    day = Day("d", "p", date(2026, 3, 2), "in", RULES, offers, parts)
+    groups = Problem((day,)).groups
+    assert [g.materials for g in groups] == [("2x4-PT", "2x4"), ("2x6",), ("PLY",)]
+    (pair,) = units(*groups[0].parts)
+    assert [r.materials for r in pair.runs] == [("2x4",), ("2x4-PT",)]
+    pricer = Pricer([pair])
+    column = pricer.price(np.array([c.length for c in pricer.cuts], np.int64), 5).column(0)
+    assert column is not None
+    assert pair.allows(column.joints)
+    words = reason(units(*groups[2].parts)[0])
+    assert words is not None
+    assert "cut from the same kind of stock" in words
 
 
 def test_the_strictest_shortest_piece_of_its_materials_holds() -> None:
