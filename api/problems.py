@@ -1,0 +1,246 @@
+"""Every error of the service as RFC 9457 problem details, in one place.
+
+Kinds are listed in `KINDS`; each is described at `/problems/{name}`. Errors of the library and of
+the services, refusals of the framework and faults of our own all end here.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from pydantic import ValidationError
+from sqlalchemy.exc import OperationalError, TimeoutError
+from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Match
+
+from api.services.errors import (
+    Busy,
+    Finished,
+    InUse,
+    NoResult,
+    NotFinished,
+    NotFound,
+    RequestInvalid,
+)
+from api.shapes import Fault, read_faults
+from cutopt.records import Fault as LibraryFault
+from cutopt.records import InputRefused
+
+__all__ = [
+    "KINDS",
+    "MEDIA_TYPE",
+    "Kind",
+    "allowed_methods",
+    "install",
+    "problem_response",
+    "refused",
+    "validation_faults",
+]
+
+MEDIA_TYPE = "application/problem+json"
+_LOG = logging.getLogger("cutopt.service")
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of problem: its name, status and title, and what to do about it."""
+
+    name: str
+    status: int
+    title: str
+    remedy: str
+
+    @property
+    def type(self) -> str:
+        """The reference that stands in a problem's `type`."""
+        return f"/problems/{self.name}"
+
+
+_ALL = (
+    Kind("malformed", 400, "The request can't be read", "Send well-formed JSON or multipart."),
+    Kind("not-found", 404, "Nothing is here", "List what there is, and use its address."),
+    Kind("method-not-allowed", 405, "This can't be done here", "Use a method that Allow names."),
+    Kind("not-acceptable", 406, "It is not kept in that form", "Accept one of the named types."),
+    Kind("timeout", 408, "The request took too long to arrive", "Send it again."),
+    Kind("in-use", 409, "A plan uses this day", "Remove the plans that use it first."),
+    Kind("not-finished", 409, "The plan has not ended", "Wait for it to end, or cancel it."),
+    Kind("finished", 409, "The plan has ended", "Nothing needs to be done; read its result."),
+    Kind("no-result", 409, "The plan ended without a result", "Read the plan's problem."),
+    Kind("too-large", 413, "The request is too large", "Send less, or in parts."),
+    Kind("unsupported-media-type", 415, "This form can't be read", "Send a type that is named."),
+    Kind("request-invalid", 422, "The request can't be carried out", "Mend what `faults` names."),
+    Kind("input-refused", 422, "The day has faults", "Mend every one of `faults`, post again."),
+    Kind("internal", 500, "A fault of the service", "Report what was asked, and when."),
+    Kind("busy", 503, "There is no room now", "Come back after Retry-After seconds."),
+    Kind("not-ready", 503, "The service is not ready", "Come back after Retry-After seconds."),
+)
+KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}
+_BY_STATUS = {
+    400: "malformed",
+    404: "not-found",
+    405: "method-not-allowed",
+    406: "not-acceptable",
+    408: "timeout",
+    413: "too-large",
+    415: "unsupported-media-type",
+    422: "request-invalid",
+    503: "busy",
+}
+
+
+def problem_response(
+    name: str,
+    detail: str,
+    instance: str,
+    headers: Mapping[str, str] | None = None,
+    **more: Any,
+) -> Response:
+    """A problem of the named kind as an answer."""
+    kind = KINDS[name]
+    body = {
+        "type": kind.type,
+        "title": kind.title,
+        "status": kind.status,
+        "detail": detail,
+        "instance": instance,
+        **more,
+    }
+    return JSONResponse(body, kind.status, dict(headers or {}), MEDIA_TYPE)
+
+
+def refused(faults: Sequence[LibraryFault]) -> dict[str, Any]:
+    """What a problem of kind `input-refused` says."""
+    count = len(faults)
+    return {
+        "detail": f"{count} fault{'s' * (count != 1)}; nothing was kept",
+        "faults": [fault.model_dump() for fault in read_faults(faults)],
+    }
+
+
+def validation_faults(
+    error: ValidationError | RequestValidationError, root: str = ""
+) -> list[Fault]:
+    """What a schema found wrong, one fault each."""
+    return [
+        Fault(
+            place=_place(root, fault["loc"]),
+            wrong=str(fault["msg"]),
+            read=_shown(fault.get("input")),
+        )
+        for fault in error.errors()
+    ]
+
+
+def _place(root: str, location: Sequence[str | int]) -> str:
+    text = root
+    for step in location:
+        text += f"[{step}]" if isinstance(step, int) else f".{step}" if text else str(step)
+    return text
+
+
+def _shown(value: object) -> str:
+    if value is None or isinstance(value, dict | list):
+        return ""
+    text = str(value)
+    return text if len(text) <= 80 else text[:77] + "..."
+
+
+def allowed_methods(app: FastAPI, scope: Mapping[str, Any]) -> list[str]:
+    """Every method that some route has for the path that was asked."""
+    methods: set[str] = set()
+    for route in app.routes:
+        match, _ = route.matches(dict(scope))
+        if match is not Match.NONE:
+            methods |= set(getattr(route, "methods", None) or ())
+    return sorted(methods)
+
+
+def install(app: FastAPI) -> None:
+    """Make every error of the application a problem."""
+    plain: dict[type[Exception], str] = {
+        NotFound: "not-found",
+        InUse: "in-use",
+        NotFinished: "not-finished",
+        Finished: "finished",
+        NoResult: "no-result",
+    }
+    for error, name in plain.items():
+        app.add_exception_handler(error, _plain_handler(name))
+
+    @app.exception_handler(Busy)
+    async def busy(request: Request, error: Busy) -> Response:
+        headers = {"Retry-After": str(error.seconds)}
+        return problem_response("busy", str(error), request.url.path, headers)
+
+    @app.exception_handler(RequestInvalid)
+    async def invalid(request: Request, error: RequestInvalid) -> Response:
+        return _invalid(request, error.faults)
+
+    @app.exception_handler(RequestValidationError)
+    async def unread(request: Request, error: RequestValidationError) -> Response:
+        return _invalid(request, validation_faults(error))
+
+    @app.exception_handler(InputRefused)
+    async def input_refused(request: Request, error: InputRefused) -> Response:
+        return problem_response("input-refused", instance=request.url.path, **refused(error.faults))
+
+    @app.exception_handler(HTTPException)
+    async def framework(request: Request, error: HTTPException) -> Response:
+        return _framework(app, request, error)
+
+    @app.exception_handler(OperationalError)
+    @app.exception_handler(TimeoutError)
+    async def database(request: Request, error: Exception) -> Response:
+        _LOG.error("the database does not answer: %s", error)
+        return problem_response(
+            "not-ready", "the database does not answer", request.url.path, {"Retry-After": "5"}
+        )
+
+    @app.exception_handler(Exception)
+    async def internal(request: Request, error: Exception) -> Response:
+        # The server logs the error with its trace; the caller learns nothing of our insides.
+        return problem_response(
+            "internal", "the service failed; the fault is in its log", request.url.path
+        )
+
+
+def _plain_handler(name: str) -> Any:
+    async def handle(request: Request, error: Exception) -> Response:
+        return problem_response(name, str(error), request.url.path)
+
+    return handle
+
+
+def _invalid(request: Request, faults: Sequence[Fault]) -> Response:
+    count = len(faults)
+    detail = f"{count} fault{'s' * (count != 1)}: " + "; ".join(
+        f"{fault.place}: {fault.wrong}" for fault in faults[:3]
+    )
+    return problem_response(
+        "request-invalid",
+        detail,
+        request.url.path,
+        faults=[fault.model_dump() for fault in faults],
+    )
+
+
+def _framework(app: FastAPI, request: Request, error: HTTPException) -> Response:
+    headers = dict(error.headers or {})
+    detail = str(error.detail)
+    if error.status_code == 404:
+        detail = f"nothing is at {request.url.path}"
+    elif error.status_code == 405:
+        methods = allowed_methods(app, request.scope)
+        headers["Allow"] = ", ".join(methods)
+        detail = f"{request.method} is not for {request.url.path}; {', '.join(methods)} may be used"
+    name = _BY_STATUS.get(error.status_code)
+    if name is None:
+        name = "malformed" if error.status_code < HTTPStatus.INTERNAL_SERVER_ERROR else "internal"
+    return problem_response(name, detail, request.url.path, headers)

@@ -1,0 +1,11 @@
+"""Requests in, answers out; everything else is done by the services."""
+
+from api.routes.checks import router as checks
+from api.routes.days import router as days
+from api.routes.plans import router as plans
+from api.routes.results import router as results
+from api.routes.state import router as state
+
+__all__ = ["ROUTERS"]
+
+ROUTERS = (days, plans, results, checks, state)

@@ -1,0 +1,142 @@
+"""Reading the bodies of requests: what type, how deep, how many files; text that can be kept."""
+
+from __future__ import annotations
+
+import json
+import re
+from email.message import Message
+from typing import Any, NoReturn, TypeVar
+
+from fastapi import Request
+from pydantic import BaseModel, ValidationError
+from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
+
+from api.problems import validation_faults
+from api.services.errors import RequestInvalid
+from api.shapes import Fault
+from cutopt.files.outputs import parse_document
+from cutopt.records import CutoptError
+
+__all__ = ["JSON", "MULTIPART", "json_body", "json_document", "media_type", "read_shape", "upload"]
+
+JSON = "application/json"
+MULTIPART = "multipart/form-data"
+_Shape = TypeVar("_Shape", bound=BaseModel)
+_DEEPEST = 32
+_LONGEST_NAME = 200
+_ESCAPED = re.compile(rb"\\u(0000|[dD][89a-fA-F])")
+_UNFIT_TEXT = re.compile("[\0\ud800-\udfff]")
+_UNFIT_NAME = re.compile(r"[\x00-\x1f\x7f]|(^|/)\.\.?(/|$)|^/|//|^$")
+
+
+def media_type(request: Request, *known: str) -> str:
+    """The body's type. Raises HTTPException 415 where it is none of `known`."""
+    header = Message()
+    header["content-type"] = request.headers.get("content-type", "application/octet-stream")
+    found = header.get_content_type()
+    if found not in known:
+        raise HTTPException(415, f"read {found}, would be right: {' or '.join(known)}")
+    return found
+
+
+async def json_body(request: Request) -> bytes:
+    """A JSON body, not yet parsed."""
+    media_type(request, JSON)
+    return await request.body()
+
+
+def json_document(body: bytes, exact: bool) -> Any:
+    """A body's JSON; numbers with a point as Decimals where `exact`, else as floats.
+
+    Raises HTTPException 400 where it is none, is nested too deeply, or holds text that no file
+    could hold: half a surrogate pair, or the character 0.
+    """
+    try:
+        document = parse_document(body) if exact else json.loads(body, parse_constant=_refuse)
+    except (CutoptError, ValueError, RecursionError) as error:
+        raise HTTPException(400, f"the body is no JSON: {error}"[:300]) from error
+    _refuse_deep(document)
+    if _ESCAPED.search(body):
+        _refuse_unfit(document)
+    return document
+
+
+def read_shape(shape: type[_Shape], document: Any) -> _Shape:
+    """A document as a shape. Raises RequestInvalid with every fault."""
+    try:
+        return shape.model_validate(document)
+    except ValidationError as error:
+        raise RequestInvalid(validation_faults(error, "body")) from error
+
+
+async def upload(request: Request, most_files: int) -> dict[str, bytes]:
+    """The files of a multipart body by name. Raises HTTPException 400 or RequestInvalid."""
+    async with request.form(max_files=most_files, max_fields=8) as form:
+        files: dict[str, bytes] = {}
+        faults = []
+        for field, part in form.multi_items():
+            if not isinstance(part, UploadFile):
+                faults.append(Fault(place=f"body.{field[:80]}", wrong="not a file", right="files"))
+                continue
+            name = (part.filename or "").replace("\\", "/").removeprefix("./")
+            if field != "files":
+                faults.append(
+                    Fault(place=f"body.{field[:80]}", wrong="no such part", right="files")
+                )
+            elif _UNFIT_NAME.search(name) or len(name) > _LONGEST_NAME:
+                faults.append(
+                    Fault(
+                        place="body.files",
+                        wrong="not a file's name within a day folder",
+                        read=name[:80],
+                        right="such as cuts/walls.csv",
+                    )
+                )
+            elif name in files:
+                faults.append(Fault(place="body.files", wrong="sent twice", read=name))
+            else:
+                files[name] = await part.read()
+    if not files and not faults:
+        faults.append(
+            Fault(
+                place="body.files", wrong="no file", right="the day folder's files, or a workbook"
+            )
+        )
+    if faults:
+        raise RequestInvalid(faults)
+    return files
+
+
+def _refuse(constant: str) -> NoReturn:
+    raise ValueError(f"{constant} is no JSON number")
+
+
+def _refuse_deep(document: Any) -> None:
+    level = [document]
+    for _ in range(_DEEPEST):
+        level = [
+            inner
+            for value in level
+            if isinstance(value, dict | list)
+            for inner in (value.values() if isinstance(value, dict) else value)
+            if isinstance(inner, dict | list)
+        ]
+        if not level:
+            return
+    raise HTTPException(400, f"the body is nested more than {_DEEPEST} deep")
+
+
+def _refuse_unfit(document: Any) -> None:
+    waiting = [document]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, dict):
+            waiting += value.keys()
+            waiting += value.values()
+        elif isinstance(value, list):
+            waiting += value
+        elif isinstance(value, str) and _UNFIT_TEXT.search(value):
+            raise HTTPException(
+                400, "the body holds text with the character 0 or half a surrogate pair"
+            )

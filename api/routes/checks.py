@@ -1,0 +1,52 @@
+"""Checking a plan against its days, as `cutopt check` does."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+
+from api import examples
+from api.routes.bodies import JSON, json_body, json_document, read_shape
+from api.routes.common import ServicesOf, answers, example
+from api.services.errors import RequestInvalid
+from api.shapes import Check, CheckResult, Fault
+
+__all__ = ["router"]
+
+router = APIRouter(tags=["checks"])
+
+_BODY = {
+    "required": True,
+    "content": {
+        JSON: {"schema": {"$ref": "#/components/schemas/Check"}, "example": examples.CHECK}
+    },
+}
+
+
+@router.post(
+    "/check",
+    operation_id="checkPlan",
+    summary="Check a plan",
+    response_model=CheckResult,
+    openapi_extra={"requestBody": _BODY},
+    responses=answers(
+        200,
+        "Whether the plan keeps its promises; each that it breaks.",
+        example(examples.CHECK_RESULT),
+        "malformed",
+        "timeout",
+        "too-large",
+        "unsupported-media-type",
+        "input-refused",
+        "busy",
+    ),
+)
+def check_plan(services: ServicesOf, body: Annotated[bytes, Depends(json_body)]) -> CheckResult:
+    """Derive every promise of a plan again from the days alone. Nothing is kept."""
+    wanted = read_shape(Check, json_document(body, exact=True))
+    if not isinstance(wanted.plan, dict):
+        raise RequestInvalid(
+            [Fault(place="body.plan", wrong="not a JSON object", right="a plan.json")]
+        )
+    return services.checks.check(wanted.days, wanted.plan)

@@ -1,0 +1,135 @@
+"""Days: posted, listed, read, removed."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+from starlette.concurrency import run_in_threadpool
+
+from api import examples
+from api.routes.bodies import JSON, MULTIPART, json_document, media_type, upload
+from api.routes.common import After, DayId, Limit, ServicesOf, answers, example
+from api.shapes import Day, DayPage
+
+__all__ = ["router"]
+
+router = APIRouter(tags=["days"])
+
+_FOLDER = {
+    "type": "object",
+    "required": ["files"],
+    "additionalProperties": False,
+    "properties": {
+        "files": {
+            "type": "array",
+            "minItems": 1,
+            "description": "The day folder's files, each under its path (day.toml, stock.csv, "
+            "cuts/walls.csv ...; a csv without a folder is a cut list), or one .xlsx workbook with "
+            "or without its day.toml.",
+            "items": {"type": "string", "format": "binary"},
+        }
+    },
+}
+_BODY = {
+    "required": True,
+    "content": {
+        JSON: {
+            "schema": {"$ref": "#/components/schemas/DayDocument"},
+            "example": examples.DAY_DOCUMENT,
+        },
+        MULTIPART: {
+            "schema": _FOLDER,
+            "encoding": {"files": {"contentType": "text/csv, application/toml"}},
+            "example": {"files": ['plant = "Hask Lake Section Works"\ndate = 2026-03-02\n']},
+        },
+    },
+}
+_LINKS = {
+    "read": {"operationId": "readDay", "parameters": {"day": "$response.body#/id"}},
+    "remove": {"operationId": "removeDay", "parameters": {"day": "$response.body#/id"}},
+}
+
+
+@router.post(
+    "/days",
+    operation_id="postDay",
+    summary="Post a day",
+    status_code=201,
+    response_model=Day,
+    openapi_extra={"requestBody": _BODY},
+    responses=answers(
+        201,
+        "The day was read without a fault and is kept.",
+        example(examples.DAY),
+        "malformed",
+        "timeout",
+        "too-large",
+        "unsupported-media-type",
+        "input-refused",
+        headers={"Location": {"description": "The day.", "schema": {"type": "string"}}},
+        links=_LINKS,
+    ),
+)
+async def post_day(
+    request: Request,
+    response: Response,
+    services: ServicesOf,
+    name: Annotated[
+        str | None,
+        Query(
+            min_length=1,
+            max_length=80,
+            pattern=r"^[^\x00-\x1f\x7f]+$",
+            description="What the day is called: by default its folder or workbook, else its date.",
+        ),
+    ] = None,
+) -> Day:
+    """Keep a day folder's files, its workbook, or the same as one JSON document.
+
+    Every fault of every file is told at once, and then nothing is kept.
+    """
+    if media_type(request, JSON, MULTIPART) == JSON:
+        body = await request.body()
+        await run_in_threadpool(json_document, body, exact=True)
+        day = await run_in_threadpool(services.days.add_document, name, body)
+    else:
+        files = await upload(request, request.app.state.settings.most_files)
+        day = await run_in_threadpool(services.days.add_files, name, files)
+    response.headers["Location"] = f"/days/{day.id}"
+    return day
+
+
+@router.get(
+    "/days",
+    operation_id="listDays",
+    summary="List days",
+    responses=answers(200, "Days, the newest first.", example(examples.DAY_PAGE)),
+)
+def list_days(services: ServicesOf, limit: Limit = 50, after: After = None) -> DayPage:
+    """List days, the newest first."""
+    return services.days.page(after, limit)
+
+
+@router.get(
+    "/days/{day}",
+    operation_id="readDay",
+    summary="Read a day",
+    responses=answers(200, "The day.", example(examples.DAY), "not-found"),
+)
+def read_day(services: ServicesOf, day: DayId) -> Day:
+    """What a day asks for, and what a person should look at before it is cut."""
+    return services.days.get(day)
+
+
+@router.delete(
+    "/days/{day}",
+    operation_id="removeDay",
+    summary="Remove a day",
+    status_code=204,
+    response_class=Response,
+    responses=answers(204, "The day is gone.", None, "not-found", "in-use"),
+)
+def remove_day(services: ServicesOf, day: DayId) -> None:
+    """Remove a day that no plan uses."""
+    services.days.remove(day)

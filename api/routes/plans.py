@@ -1,0 +1,229 @@
+"""Plans: started, listed, followed, cancelled, removed."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import AsyncIterator
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Header, Query, Request, Response
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import StreamingResponse
+
+from api import examples
+from api.routes.bodies import JSON, json_body, json_document, read_shape
+from api.routes.common import After, Limit, PlanId, ServicesOf, answers, example
+from api.services import Services
+from api.services.errors import Busy
+from api.services.plans import ENDED, Event
+from api.settings import Settings
+from api.shapes import NewPlan, Plan, PlanPage, PlanStatus
+
+__all__ = ["router"]
+
+router = APIRouter(tags=["plans"])
+
+_LOOK = 0.4
+_STREAMS_RETRY = 10
+_BODY = {
+    "required": True,
+    "content": {
+        JSON: {
+            "schema": {"$ref": "#/components/schemas/NewPlan"},
+            "example": examples.NEW_PLAN,
+        }
+    },
+}
+_LINKS = {
+    name: {"operationId": operation, "parameters": {"plan": "$response.body#/id"}}
+    for name, operation in (
+        ("read", "readPlan"),
+        ("follow", "followPlan"),
+        ("cancel", "cancelPlan"),
+        ("plan.json", "readPlanDocument"),
+        ("stock-order", "readStockOrder"),
+    )
+}
+
+
+@router.post(
+    "/plans",
+    operation_id="startPlan",
+    summary="Start a plan",
+    status_code=202,
+    response_model=Plan,
+    openapi_extra={"requestBody": _BODY},
+    responses=answers(
+        202,
+        "The plan is queued.",
+        example(examples.PLAN_STARTED),
+        "malformed",
+        "timeout",
+        "too-large",
+        "unsupported-media-type",
+        "input-refused",
+        "busy",
+        headers={"Location": {"description": "The plan.", "schema": {"type": "string"}}},
+        links=_LINKS,
+    ),
+)
+def start_plan(
+    response: Response, services: ServicesOf, body: Annotated[bytes, Depends(json_body)]
+) -> Plan:
+    """Plan one day, or several together against the stock of the first.
+
+    Read the plan at Location until its status is done, stopped or failed, or follow its events.
+    """
+    wanted = read_shape(NewPlan, json_document(body, exact=False))
+    plan = services.plans.start(wanted)
+    response.headers["Location"] = f"/plans/{plan.id}"
+    return plan
+
+
+@router.get(
+    "/plans",
+    operation_id="listPlans",
+    summary="List plans",
+    responses=answers(200, "Plans, the newest first.", example(examples.PLAN_PAGE)),
+)
+def list_plans(
+    services: ServicesOf,
+    limit: Limit = 50,
+    after: After = None,
+    day: Annotated[
+        str | None, Query(max_length=64, description="Only plans that use the day of this id.")
+    ] = None,
+) -> PlanPage:
+    """List plans, the newest first."""
+    return services.plans.page(after, limit, day)
+
+
+@router.get(
+    "/plans/{plan}",
+    operation_id="readPlan",
+    summary="Read a plan",
+    responses=answers(200, "The plan.", example(examples.PLAN), "not-found"),
+)
+def read_plan(services: ServicesOf, plan: PlanId) -> Plan:
+    """How far a plan is, what came of it, what could not be cut and why, where its files are."""
+    return services.plans.get(plan)
+
+
+@router.delete(
+    "/plans/{plan}",
+    operation_id="removePlan",
+    summary="Remove a plan",
+    status_code=204,
+    response_class=Response,
+    responses=answers(204, "The plan is gone.", None, "not-found", "not-finished"),
+)
+def remove_plan(services: ServicesOf, plan: PlanId) -> None:
+    """Remove a plan that has ended, with its files."""
+    services.plans.remove(plan)
+
+
+@router.post(
+    "/plans/{plan}/cancel",
+    operation_id="cancelPlan",
+    summary="Cancel a plan",
+    status_code=202,
+    responses=answers(
+        202,
+        "The plan ends with the best that it has; its status tells when.",
+        example(examples.PLAN_CANCELLED),
+        "not-found",
+        "finished",
+    ),
+)
+def cancel_plan(services: ServicesOf, plan: PlanId) -> Plan:
+    """End a plan. The best plan so far is kept where there is one; asking twice changes nothing."""
+    return services.plans.cancel(plan)
+
+
+@router.get(
+    "/plans/{plan}/events",
+    operation_id="followPlan",
+    summary="Follow a plan",
+    response_class=Response,
+    responses={
+        **answers(
+            200,
+            "Server-sent events `status`, `progress` and, as the last, `ended`, each with its "
+            "JSON; comments in between while nothing happens.",
+            {"text/event-stream": {"schema": {"type": "string"}, "example": examples.EVENTS}},
+            "not-found",
+            "busy",
+        ),
+        204: {"description": "The plan has ended and all of its events were read."},
+    },
+)
+async def follow_plan(
+    request: Request,
+    services: ServicesOf,
+    plan: PlanId,
+    last_event_id: Annotated[
+        str,
+        Header(
+            pattern=r"^[0-9]{1,9}$",
+            description="Go on behind this event, as a client does after a lost connection.",
+            examples=["2"],
+        ),
+    ] = "0",
+) -> Response:
+    """Follow a plan until it ends."""
+    state = request.app.state
+    settings: Settings = state.settings
+    last = int(last_event_id)
+    events = await run_in_threadpool(services.plans.events, plan, last)
+    if not events:
+        view = await run_in_threadpool(services.plans.get, plan)
+        if view.status not in (PlanStatus.QUEUED, PlanStatus.RUNNING):
+            return Response(status_code=204)
+    if len(state.streams) >= settings.most_streams:
+        raise Busy(f"{settings.most_streams} event streams are open", _STREAMS_RETRY)
+    stream = _stream(services, plan, last, events, settings.heartbeat_seconds, state.stopping)
+    mark = object()
+    state.streams.add(mark)
+    return _Stream(_until_closed(stream, state.streams, mark))
+
+
+class _Stream(StreamingResponse):
+    media_type = "text/event-stream"
+
+
+async def _until_closed(
+    stream: AsyncIterator[str], streams: set[object], mark: object
+) -> AsyncIterator[str]:
+    try:
+        async for text in stream:
+            yield text
+    finally:
+        streams.discard(mark)
+
+
+async def _stream(
+    services: Services,
+    plan: str,
+    last: int,
+    events: list[Event],
+    heartbeat: float,
+    stopping: asyncio.Event,
+) -> AsyncIterator[str]:
+    yield "retry: 2000\n\n"
+    silent = 0.0
+    while True:
+        for event in events:
+            yield f"id: {event.number}\nevent: {event.kind}\ndata: {json.dumps(event.data)}\n\n"
+            last = event.number
+            silent = 0.0
+            if event.kind == ENDED:
+                return
+        if stopping.is_set():
+            return
+        if silent >= heartbeat:
+            yield ": nothing new\n\n"
+            silent = 0.0
+        await asyncio.sleep(_LOOK)
+        silent += _LOOK
+        events = await run_in_threadpool(services.plans.events, plan, last)

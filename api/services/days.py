@@ -1,0 +1,155 @@
+"""Days: kept as they came, once they were read without a fault."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import uuid
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from pathlib import PurePosixPath
+from typing import Any
+
+from sqlalchemy.exc import IntegrityError
+
+from api.jobs import DayFiles, read_sources
+from api.jobs.job import JSON_DAY
+from api.services.errors import InUse, NotFound
+from api.services.paging import cursor, next_page
+from api.services.views import day_summary, day_view
+from api.shapes import Day, DayPage, read_faults
+from api.store import Database, DayFileRow, DayRow
+from api.store.days import DayStore
+
+__all__ = ["DayService", "is_id"]
+
+_LONGEST_NAME = 80
+
+
+class DayService:
+    """What can be done with days."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def add_files(self, name: str | None, files: Mapping[str, bytes]) -> Day:
+        """Read and keep the files of a day folder, or a workbook.
+
+        `name` is what the day is called: by default its folder or workbook, else its date. Raises
+        InputRefused with every fault.
+        """
+        files = _in_folders(files)
+        return self._add(DayFiles(name or _folder_name(files), "files", files))
+
+    def add_document(self, name: str | None, document: bytes) -> Day:
+        """Read and keep a day that came as one JSON document. Raises InputRefused."""
+        return self._add(DayFiles(name or "", "json", {JSON_DAY: document}))
+
+    def add_once(self, name: str, files: Mapping[str, bytes]) -> Day:
+        """The day with these files: the one that is there, or else a new one."""
+        source = DayFiles(name, "files", files)
+        with self._database.read() as session:
+            found = DayStore(session).with_digest(_digest(source))
+        return self.get(found.id) if found is not None else self._add(source)
+
+    def get(self, id: str) -> Day:
+        """One day. Raises NotFound."""
+        with self._database.read() as session:
+            row = _found(DayStore(session), id, files=True)
+            return day_view(row, [file.name for file in row.files])
+
+    def page(self, after: int | None, limit: int) -> DayPage:
+        """The newest days, from behind a cursor."""
+        with self._database.read() as session:
+            rows = DayStore(session).page(after, limit + 1)
+        return DayPage(
+            items=[day_summary(row) for row in rows[:limit]],
+            next=next_page("/days", limit, cursor(rows, limit)),
+        )
+
+    def remove(self, id: str) -> None:
+        """Remove a day. Raises NotFound, or InUse where a plan uses it."""
+        try:
+            with self._database.write() as session:
+                days = DayStore(session)
+                row = _found(days, id)
+                if days.in_use(row):
+                    raise _in_use(row)
+                days.remove(row)
+        except IntegrityError as error:  # a plan that began at this very moment
+            raise InUse(f"day '{id}' is used by a plan") from error
+
+    def _add(self, source: DayFiles) -> Day:
+        reading = read_sources([source])
+        day = reading.days[0]
+        name = source.name or day.date.isoformat()
+        warnings: list[dict[str, Any]] = [f.model_dump() for f in read_faults(reading.warnings)]
+        files = sorted(source.files.items())
+        row = DayRow(
+            id=uuid.uuid4().hex,
+            name=name[:_LONGEST_NAME],
+            plant=day.plant,
+            date=day.date,
+            unit=day.unit,
+            rows=len(day.parts),
+            pieces=sum(part.qty for part in day.parts),
+            sections=list(dict.fromkeys(part.section for part in day.parts)),
+            materials=list(dict.fromkeys(part.material for part in day.parts)),
+            warnings=warnings,
+            form=source.form,
+            digest=_digest(source),
+            created=datetime.now(UTC),
+            files=[
+                DayFileRow(position=position, name=file, content=content)
+                for position, (file, content) in enumerate(files)
+            ],
+        )
+        with self._database.write() as session:
+            DayStore(session).add(row)
+        return day_view(row, [file for file, _ in files])
+
+
+def is_id(text: str) -> bool:
+    """Whether this could be an id at all: what can't be need not be looked for."""
+    return len(text) == 32 and all(letter in "0123456789abcdef" for letter in text)
+
+
+def _found(days: DayStore, id: str, files: bool = False) -> DayRow:
+    row = days.find(id, files) if is_id(id) else None
+    if row is None:
+        raise NotFound(f"there is no day '{id[:64]}'")
+    return row
+
+
+def _in_use(row: DayRow) -> InUse:
+    return InUse(f"day '{row.id}' ({row.name}) is used by a plan")
+
+
+def _digest(source: DayFiles) -> str:
+    parts = [
+        [name, hashlib.sha256(content).hexdigest()]
+        for name, content in sorted(source.files.items())
+    ]
+    return hashlib.sha256(json.dumps([source.form, parts]).encode()).hexdigest()
+
+
+def _in_folders(files: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Many a client sends a file's last name only: then every other csv is a cut list."""
+    names = {name.replace("\\", "/"): content for name, content in files.items()}
+    if any("/" in name for name in names):
+        return names
+    return {
+        f"cuts/{name}"
+        if name.casefold().endswith(".csv") and name.casefold() != "stock.csv"
+        else name: content
+        for name, content in names.items()
+    }
+
+
+def _folder_name(files: Mapping[str, bytes]) -> str:
+    """The folder that all files share, or the workbook's name; blank where there is none."""
+    heads = {name.split("/", 1)[0] if "/" in name else "" for name in files}
+    if len(heads) == 1 and not heads & {"", "cuts"}:
+        return heads.pop()
+    books = [name for name in files if name.casefold().endswith((".xlsx", ".xlsm"))]
+    return PurePosixPath(books[0]).stem if len(books) == 1 and "stock.csv" not in files else ""

@@ -1,0 +1,68 @@
+"""What a service refuses, in plain words; `api.problems` makes HTTP of it.
+
+ServiceError
+├── NotFound        no such day, plan or file
+├── InUse           a day that a plan uses
+├── NotFinished     a plan that is still waiting or running
+├── Finished        a plan that has ended already
+├── NoResult        a plan that ended without a result
+├── RequestInvalid  what was asked can't be; a fault for each
+└── Busy            no room now; `seconds` says when to come back
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from api.shapes import Fault
+
+__all__ = [
+    "Busy",
+    "Finished",
+    "InUse",
+    "NoResult",
+    "NotFinished",
+    "NotFound",
+    "RequestInvalid",
+    "ServiceError",
+]
+
+
+class ServiceError(Exception):
+    """Any refusal of a service."""
+
+
+class NotFound(ServiceError):  # noqa: N818
+    """There is no such thing."""
+
+
+class InUse(ServiceError):  # noqa: N818
+    """It can't be removed while something else needs it."""
+
+
+class NotFinished(ServiceError):  # noqa: N818
+    """It can't be done before the plan has ended."""
+
+
+class Finished(ServiceError):  # noqa: N818
+    """It can't be done any more: the plan has ended."""
+
+
+class NoResult(ServiceError):  # noqa: N818
+    """The plan ended without one."""
+
+
+class RequestInvalid(ServiceError):  # noqa: N818
+    """What was asked can't be; `faults` holds every reason."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("; ".join(f"{f.place}: {f.wrong}" for f in self.faults))
+
+
+class Busy(ServiceError):  # noqa: N818
+    """There is no room now; `seconds` says when to come back."""
+
+    def __init__(self, message: str, seconds: int) -> None:
+        super().__init__(message)
+        self.seconds = seconds

@@ -1,0 +1,289 @@
+"""Takes up queued plans, one at a time per slot, and keeps what comes of them.
+
+A plan is claimed by a lease that is renewed while its process runs. Whoever lost the lease writes
+nothing more. When a service process dies, the lease runs out and the next one that looks, perhaps
+the same service started again, plans it anew: the same input and seed give the same result.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+import time
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy.exc import SQLAlchemyError
+
+from api.jobs import (
+    Crashed,
+    DayFiles,
+    Job,
+    PlannedFiles,
+    PlanProcess,
+    Refused,
+    Told,
+    Unsound,
+)
+from api.services.plans import ENDED
+from api.settings import Settings
+from api.shapes import Outcome, PlanStatus, read_faults
+from api.store import Database, PlanRow
+from api.store.plans import PlanStore
+
+__all__ = ["Planner"]
+
+_LOG = logging.getLogger("cutopt.planner")
+_LOOK = 1.0
+_LISTEN = 0.2
+_LAST_TRIES = 5
+#: Progress is written at most this often, and the less often the longer a plan takes: a plan of
+#: any length leaves some hundreds of events a material, not thousands.
+_WRITE_EVERY = 0.5
+_WRITE_SHARE = 0.01
+
+Answer = PlannedFiles | Refused | Unsound | Crashed
+
+
+@dataclass(frozen=True, slots=True)
+class _Claim:
+    number: int
+    id: str
+    owner: str
+    job: Job
+
+
+class Planner:
+    """Threads that each hold one planning process at a time."""
+
+    def __init__(self, database: Database, settings: Settings) -> None:
+        self._database = database
+        self._settings = settings
+        self._news = threading.Condition()
+        self._stopping = threading.Event()
+        self._threads: list[threading.Thread] = []
+
+    def start(self) -> None:
+        """Begin to take up plans."""
+        for slot in range(self._settings.plans_at_once):
+            thread = threading.Thread(target=self._run, name=f"planner-{slot}", daemon=True)
+            thread.start()
+            self._threads.append(thread)
+
+    def wake(self) -> None:
+        """Something was queued."""
+        with self._news:
+            self._news.notify_all()
+
+    def stop(self) -> None:
+        """End every process and hand its plan back, to be taken up at the next start."""
+        self._stopping.set()
+        self.wake()
+        for thread in self._threads:
+            thread.join()
+        self._threads.clear()
+
+    def _run(self) -> None:
+        while not self._stopping.is_set():
+            try:
+                claim = self._claim()
+                if claim is not None:
+                    self._plan(claim)
+                    continue
+            except Exception:  # a slot never dies: what it held is taken up again
+                _LOG.exception("a plan was dropped and will be taken up again")
+            with self._news:
+                if not self._stopping.is_set():
+                    self._news.wait(_LOOK)
+
+    # Claiming and holding
+
+    def _claim(self) -> _Claim | None:
+        owner = uuid.uuid4().hex
+        with self._database.read() as session:
+            if PlanStore(session).free(self._database.clock(session)) is None:
+                return None
+        with self._database.write() as session:
+            plans = PlanStore(session)
+            now = self._database.clock(session)
+            number = plans.free(now)
+            until = now + self._settings.lease_seconds
+            if number is None or not plans.claim(number, owner, now, until, datetime.now(UTC)):
+                return None
+            row = plans.owned(number, owner)
+            if row is None:
+                return None
+            row.progress = []
+            plans.add_events(number, [("status", {"status": row.status})])
+            days = tuple(
+                DayFiles(
+                    used.day.name,
+                    used.day.form,
+                    {file.name: file.content for file in used.day.files},
+                )
+                for used in row.days
+            )
+            job = Job(days, row.seconds, row.seed, self._settings.workers)
+            return _Claim(number, row.id, owner, job)
+
+    def _hold(self, claim: _Claim) -> bool | None:
+        """Whether to cancel, or None where the plan is no longer ours."""
+        try:
+            with self._database.write() as session:
+                until = self._database.clock(session) + self._settings.lease_seconds
+                return PlanStore(session).hold(claim.number, claim.owner, until)
+        except SQLAlchemyError as error:
+            _LOG.warning("plan %s: the lease could not be renewed: %s", claim.id, error)
+            return False
+
+    # Planning
+
+    def _plan(self, claim: _Claim) -> None:
+        with PlanProcess(claim.job) as process:
+            _LOG.info("plan %s: planned by process %s", claim.id, process.pid)
+            answer = self._follow(claim, process)
+        if answer is None:
+            return
+        for again in range(_LAST_TRIES):
+            try:
+                self._keep(claim, answer)
+                return
+            except SQLAlchemyError:
+                if again == _LAST_TRIES - 1:
+                    raise
+                time.sleep(_LOOK)
+
+    def _follow(self, claim: _Claim, process: PlanProcess) -> Answer | None:
+        """The process's answer; None where the plan was handed back or lost."""
+        began = time.monotonic()
+        guard = claim.job.seconds + self._settings.grace_seconds
+        hold_every = min(_LOOK, self._settings.lease_seconds / 5)
+        held = written = 0.0
+        progress: dict[tuple[str, ...], Told] = {}
+        changed: dict[tuple[str, ...], Told] = {}
+        while True:
+            said = process.next(_LISTEN)
+            now = time.monotonic() - began
+            if self._stopping.is_set():
+                self._hand_back(claim)
+                return None
+            if isinstance(said, Told):
+                if said.materials:
+                    changed[said.materials] = said
+            elif said is not None:
+                self._tell(claim, progress, changed)
+                return said
+            if now >= held:
+                cancel = self._hold(claim)
+                if cancel is None:
+                    _LOG.warning("plan %s: somebody else has taken it up", claim.id)
+                    return None
+                if cancel:
+                    process.cancel()
+                held = now + hold_every
+            if changed and now >= written:
+                self._tell(claim, progress, changed)
+                written = now + max(_WRITE_EVERY, _WRITE_SHARE * now)
+            if now > guard:
+                return Crashed(f"the plan did not end within {guard:.0f} s")
+
+    def _tell(
+        self,
+        claim: _Claim,
+        progress: dict[tuple[str, ...], Told],
+        changed: dict[tuple[str, ...], Told],
+    ) -> None:
+        progress |= changed
+        steps = [("progress", _step(told)) for told in changed.values()]
+        changed.clear()
+
+        def write(plans: PlanStore, row: PlanRow) -> None:
+            row.progress = [_step(told) for told in progress.values()]
+            plans.add_events(claim.number, steps)
+
+        try:
+            self._if_ours(claim, write)
+        except SQLAlchemyError as error:
+            _LOG.warning("plan %s: progress could not be written: %s", claim.id, error)
+
+    def _if_ours(self, claim: _Claim, write: Callable[[PlanStore, PlanRow], None]) -> None:
+        with self._database.write() as session:
+            plans = PlanStore(session)
+            row = plans.owned(claim.number, claim.owner)
+            if row is not None:
+                write(plans, row)
+
+    # What came of it
+
+    def _hand_back(self, claim: _Claim) -> None:
+        def write(plans: PlanStore, row: PlanRow) -> None:
+            row.status = PlanStatus.QUEUED.value
+            row.owner = row.lease_until = None
+            row.progress = []
+            plans.add_events(claim.number, [("status", {"status": row.status})])
+
+        _LOG.info("plan %s: handed back", claim.id)
+        self._if_ours(claim, write)
+
+    def _keep(self, claim: _Claim, answer: Answer) -> None:
+        def write(plans: PlanStore, row: PlanRow) -> None:
+            if isinstance(answer, PlannedFiles):
+                _planned(plans, row, answer)
+            elif isinstance(answer, Refused):
+                _failed(row, Outcome.REFUSED, "the days can't be planned together", answer)
+            elif isinstance(answer, Unsound):
+                _failed(row, Outcome.DOES_NOT_CHECK, "the plan does not check", answer)
+            elif row.cancel_asked:
+                row.status = PlanStatus.STOPPED.value
+            elif answer.died and row.crashes + 1 < self._settings.most_crashes:
+                row.crashes += 1
+                row.status = PlanStatus.QUEUED.value
+            else:
+                row.crashes += answer.died
+                _failed(row, None, answer.why)
+            row.owner = row.lease_until = None
+            if row.status == PlanStatus.QUEUED:
+                plans.add_events(claim.number, [("status", {"status": row.status})])
+                return
+            row.ended = datetime.now(UTC)
+            end = {"status": row.status, "outcome": row.outcome}
+            plans.add_events(claim.number, [(ENDED, end)])
+
+        if isinstance(answer, Crashed):
+            _LOG.error("plan %s: %s", claim.id, answer.why)
+        self._if_ours(claim, write)
+
+
+def _planned(plans: PlanStore, row: PlanRow, answer: PlannedFiles) -> None:
+    status = PlanStatus.STOPPED if answer.interrupted else PlanStatus.DONE
+    outcome = Outcome.PLANNED if answer.cuts_all else Outcome.NOT_CUTTABLE
+    row.status, row.outcome = status.value, outcome.value
+    row.materials = list(answer.materials)
+    plans.keep_files(row.number, answer.files)
+
+
+def _failed(
+    row: PlanRow, outcome: Outcome | None, detail: str, answer: Refused | Unsound | None = None
+) -> None:
+    row.status = PlanStatus.FAILED.value
+    row.outcome = None if outcome is None else outcome.value
+    faults = read_faults(answer.faults) if isinstance(answer, Refused) else []
+    row.failure = {
+        "detail": detail,
+        "faults": [fault.model_dump() for fault in faults],
+        "promises": list(answer.faults) if isinstance(answer, Unsound) else [],
+    }
+
+
+def _step(told: Told) -> dict[str, Any]:
+    return {
+        "materials": list(told.materials),
+        "phase": told.phase,
+        "objective": told.objective,
+        "bound": told.bound,
+        "gap": told.gap,
+        "done": told.done,
+    }

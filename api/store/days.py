@@ -1,0 +1,58 @@
+"""Reading and writing days."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import delete, select
+from sqlalchemy.orm import Session, selectinload
+
+from api.store.models import DayRow, PlanDayRow
+
+__all__ = ["DayStore"]
+
+
+class DayStore:
+    """Days within one transaction."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+
+    def add(self, day: DayRow) -> DayRow:
+        """Keep a day, numbered."""
+        self._session.add(day)
+        self._session.flush()
+        return day
+
+    def find(self, id: str, files: bool = False) -> DayRow | None:
+        """One day, with its files where asked."""
+        query = select(DayRow).where(DayRow.id == id)
+        if files:
+            query = query.options(selectinload(DayRow.files))
+        return self._session.scalar(query)
+
+    def find_all(self, ids: Sequence[str]) -> dict[str, DayRow]:
+        """Those of the days that are there, by id, with their files."""
+        query = select(DayRow).where(DayRow.id.in_(ids)).options(selectinload(DayRow.files))
+        return {day.id: day for day in self._session.scalars(query)}
+
+    def with_digest(self, digest: str) -> DayRow | None:
+        """The first day with this content."""
+        query = select(DayRow).where(DayRow.digest == digest).order_by(DayRow.number).limit(1)
+        return self._session.scalar(query)
+
+    def page(self, before: int | None, limit: int) -> list[DayRow]:
+        """The newest first, from below number `before`."""
+        query = select(DayRow).order_by(DayRow.number.desc()).limit(limit)
+        if before is not None:
+            query = query.where(DayRow.number < before)
+        return list(self._session.scalars(query))
+
+    def in_use(self, day: DayRow) -> bool:
+        """Whether a plan uses it."""
+        query = select(PlanDayRow.plan).where(PlanDayRow.day_number == day.number).limit(1)
+        return self._session.scalar(query) is not None
+
+    def remove(self, day: DayRow) -> None:
+        """Remove a day and its files."""
+        self._session.execute(delete(DayRow).where(DayRow.number == day.number))
