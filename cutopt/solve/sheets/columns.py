@@ -10,13 +10,14 @@ from numpy.typing import NDArray
 
 from cutopt.materials import Rules
 from cutopt.solve.search import Watch
-from cutopt.solve.sheets.bound import dual_bound, next_sum
+from cutopt.solve.sheets.bound import dual_bound
 from cutopt.solve.sheets.layout import credit_of
 from cutopt.solve.sheets.master import Column, Master
 from cutopt.solve.sheets.model import Model
 from cutopt.solve.sheets.pattern import Pattern, trimmed
 from cutopt.solve.sheets.points import Ints
 from cutopt.solve.sheets.pricing import Priced, StackPricer, StripPricer, pricers_of
+from cutopt.solve.sums import next_sum
 
 __all__ = ["Generator", "Room"]
 
@@ -84,7 +85,7 @@ class Generator:
         return self.master.column(pattern, self.cost(pattern))
 
     def start(self) -> None:
-        """First columns: each kind alone, as many of it as fit, on the sheet where it is cheapest."""
+        """First columns: each kind alone, as many as fit, on the sheet where one is cheapest."""
         for bench in self.model.benches:
             best: dict[int, tuple[Fraction, Pattern]] = {}
             for v in bench.variants:
@@ -187,10 +188,13 @@ class Generator:
             if quick:
                 worth = self.worths(exact)
                 added = self._improving(self._price(quick, worth, most, open_sheets))
-            for smooth in (_SMOOTH, 0.0) if self._center is not None else (0.0,):
-                if added:
-                    break
-                part = exact if not smooth else smooth * self._center + (1 - smooth) * exact
+            for smooth in (_SMOOTH, 0.0):
+                center = self._center
+                if added or (smooth and center is None):
+                    continue
+                part = exact
+                if smooth and center is not None:
+                    part = smooth * center + (1 - smooth) * exact
                 worth = self.worths(part)
                 found = self._price(proving, worth, most, open_sheets)
                 self._note(worth, found)

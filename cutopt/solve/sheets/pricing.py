@@ -195,8 +195,8 @@ class StackPricer:
                 continue
             row = self._lengths.index(r.along)
             at = self._stops.floor(r.across)
-            value = int(sheet[row, at])
-            if value <= 0:
+            worthy = int(sheet[row, at])
+            if worthy <= 0:
                 continue
             made: list[Strip] = []
             while at > 0:
@@ -206,7 +206,7 @@ class StackPricer:
                     continue
                 made.append(self._strip(strips, rows, classes, stacks, marks, row, h))
                 at = self._stops.floor(int(self._stops.at[at] - self._across.at[h]))
-            found.append(Priced(value, Pattern(r.sheet, self.axis, tuple(made))))
+            found.append(Priced(worthy, Pattern(r.sheet, self.axis, tuple(made))))
         return found
 
     def _fill(self, classes: NDArray[np.intp], rows: Ints) -> Ints:

@@ -5,17 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cutopt.materials import Offer, Rules
-from cutopt.measure import fits_inches, show_length
 from cutopt.plan import Group, Unplanned
 from cutopt.solve.demand import Item, Piece
+from cutopt.solve.words import shown
 
-__all__ = ["fits", "misfits", "shown", "too_few"]
-
-
-def shown(*lengths: int) -> str:
-    """Lengths for a person, in inches where all of them are whole 127ths of one, else in mm."""
-    unit = "in" if all(fits_inches(n) for n in lengths) else "mm"
-    return " x ".join(show_length(n, "in" if unit == "in" else "mm") for n in lengths)
+__all__ = ["fits", "misfits", "too_few"]
 
 
 def _usable(offer: Offer, rules: Rules) -> tuple[int, int]:

@@ -109,7 +109,7 @@ class _Search:
 
     def __init__(self, group: Group, model: Model, watch: Watch, seed: int, report: Report) -> None:
         self.group, self.model, self.watch, self.report = group, model, watch, report
-        self.rng = random.Random(seed)
+        self.rng = random.Random(seed)  # noqa: S311 - a search, not a secret
         self.generator = Generator(model, group.rules, watch)
         self.bound = Fraction(0)
         self.best: list[Chosen] | None = None
@@ -117,7 +117,7 @@ class _Search:
         self.least_short: tuple[int, list[int]] | None = None
 
     def run(self) -> tuple[list[Chosen], list[int] | None]:
-        """The best plan; or, where no plan found place for all parts, how many of each are short."""
+        """The best plan; or, where none has place for all parts, how many of each are short."""
         g = self.generator
         g.start()
         g.root(_ROOT_ROUNDS)

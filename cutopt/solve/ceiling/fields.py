@@ -1,0 +1,139 @@
+"""Full-span ceiling fields: which rows lay one, and which fields no board can lay.
+
+A field is laid in rows as wide as the board, meeting on factory edges, the last row ripped. Every
+row is one board over the whole span: there is no other way to make a row in this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from cutopt.cutlist import Part
+from cutopt.materials import Offer
+from cutopt.plan import Group, Unplanned
+from cutopt.solve.words import shown
+
+__all__ = ["Boards", "Field", "Mix", "boards_of", "fields_of", "laid_rows"]
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """One way to lay a field: how many rows of each board width, widths ascending."""
+
+    material: str
+    rows: tuple[tuple[int, int], ...]
+
+    @property
+    def widest(self) -> int:
+        """The widest board used: the one to rip, since it leaves the widest row."""
+        return self.rows[-1][0]
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """Equal fields: `span` from wall to wall, `run` along the section, in `copies`.
+
+    `parts` are the rows of the cut lists with how many each asks for, first wanted first.
+    """
+
+    span: int
+    run: int
+    copies: int
+    parts: tuple[tuple[Part, int], ...]
+    mixes: tuple[Mix, ...]
+
+
+#: The offers of a material by board width, widths ascending.
+Boards = dict[int, tuple[Offer, ...]]
+
+
+def boards_of(group: Group, material: str) -> Boards:
+    """What can be had of a material, by width."""
+    found: dict[int, list[Offer]] = {}
+    for o in group.offers:
+        if o.material == material and o.available != 0 and o.width is not None:
+            found.setdefault(o.width, []).append(o)
+    return {w: tuple(found[w]) for w in sorted(found)}
+
+
+def _mixes(widths: Sequence[int], run: int) -> Iterator[tuple[tuple[int, int], ...]]:
+    """Rows of these widths that cover the run, none of them to spare."""
+
+    def extend(
+        at: int, left: int, rows: tuple[tuple[int, int], ...]
+    ) -> Iterator[tuple[tuple[int, int], ...]]:
+        if left <= 0:
+            if left + rows[0][0] > 0:
+                yield rows
+            return
+        if at < 0:
+            return
+        width = widths[at]
+        for n in range(-(-left // width), -1, -1):
+            yield from extend(at - 1, left - n * width, ((width, n), *rows) if n else rows)
+
+    # Widest first, so that rows[0] is the narrowest used: without it the field is not covered.
+    yield from extend(len(widths) - 1, run, ())
+
+
+def laid_rows(mix: Mix, run: int) -> list[tuple[int, int, int]]:
+    """The rows of a field as (board width, finished width, how many); at most one is ripped."""
+    spare = sum(w * n for w, n in mix.rows) - run
+    rows = [(w, w, n) for w, n in mix.rows]
+    if spare:
+        width, _, n = rows.pop()
+        if n > 1:
+            rows.append((width, width, n - 1))
+        rows.append((width, width - spare, 1))
+    return rows
+
+
+def fields_of(
+    group: Group, parts: Sequence[Part]
+) -> tuple[tuple[Field, ...], tuple[tuple[str, Unplanned], ...]]:
+    """Equal fields together, longest span first; and those whose span no board covers, named."""
+    equal: dict[tuple[int, int, tuple[str, ...]], list[Part]] = {}
+    for part in parts:
+        key = (part.length, part.width or 0, tuple(sorted(set(part.materials))))
+        equal.setdefault(key, []).append(part)
+    boards = {m: boards_of(group, m) for m in group.materials}
+    fields: list[Field] = []
+    unplanned: list[tuple[str, Unplanned]] = []
+    for (span, run, materials), members in sorted(equal.items(), key=lambda e: (-e[0][0], e[0])):
+        mixes = []
+        for material in materials:
+            widths = [
+                w
+                for w, offers in boards.get(material, {}).items()
+                if any(o.length >= span for o in offers)
+            ]
+            mixes += [Mix(material, rows) for rows in sorted(_mixes(widths, run))]
+        wanted = sorted(members, key=_first_wanted)
+        if mixes:
+            asked = tuple((p, p.qty) for p in wanted)
+            copies = sum(p.qty for p in wanted)
+            fields.append(Field(span, run, copies, asked, tuple(mixes)))
+        else:
+            unplanned += [_no_board(group, part) for part in wanted]
+    return tuple(fields), tuple(unplanned)
+
+
+def _first_wanted(part: Part) -> tuple[bool, int, str, str, str]:
+    return (part.need is None, part.need or 0, part.section, part.jig, part.mark)
+
+
+def _no_board(group: Group, part: Part) -> tuple[str, Unplanned]:
+    names = ", ".join(part.materials)
+    lengths = [o.length for o in group.offers if o.material in part.materials and o.available != 0]
+    longest = (
+        f"the longest board of {names} is {shown(max(lengths))}"
+        if lengths
+        else (f"no board of {names} can be had")
+    )
+    why = (
+        f"section {part.section}: a span of {shown(part.length)} is covered by no board; "
+        f"{longest}; a board of {shown(part.length)} or longer would do; "
+        "a full-span row is never pieced"
+    )
+    return part.material, Unplanned(part.section, part.mark, part.length, part.width, part.qty, why)
