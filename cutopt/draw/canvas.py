@@ -67,10 +67,14 @@ def text_box(
 
 
 class Canvas:
-    """Elements of one drawing. `ident` must be the drawing's own on its page: ids start with it."""
+    """Elements of one drawing. `ident` must be the drawing's own on its page: ids start with it.
+
+    `top` is where the paper begins, 0 unless something had to be drawn above that.
+    """
 
     def __init__(self, ident: str) -> None:
         self.ident = ident
+        self.top = 0.0
         self.texts: list[tuple[str, Box]] = []
         self._items: list[str] = []
 
@@ -137,7 +141,7 @@ class Canvas:
         self, size: tuple[float, float], title: str, desc: Sequence[str], style: bool
     ) -> str:
         """The SVG element. `style` puts the style into it, for a drawing that stands alone."""
-        wide, high = (number(v) for v in size)
+        wide, high, top = (number(v) for v in (size[0], size[1] - self.top, self.top))
         ident = safe(self.ident)
         hatching = f'fill="url(#{self.ident}-h)"'
         pattern = (
@@ -148,7 +152,7 @@ class Canvas:
         return "".join(
             (
                 f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing" id="{ident}"',
-                f' viewBox="0 0 {wide} {high}" role="img"',
+                f' viewBox="0 {top} {wide} {high}" role="img"',
                 f' aria-labelledby="{ident}-t {ident}-d">',
                 f'<title id="{ident}-t">{safe(title)}</title>',
                 f'<desc id="{ident}-d">{safe(" ".join(desc))}</desc>',

@@ -153,8 +153,9 @@ def call_out(canvas: Canvas, frame: Frame, aside: Sequence[Aside]) -> float:
         else:
             rows.append([spot])
     whole = frame.whole
-    slack = max(0.0, pitch * len(rows) - (whole.bottom - whole.top)) / 2
-    low, high = whole.top - slack, whole.bottom + slack
+    # A column longer than the sheet is high grows upward: below lie the running measures.
+    low, high = min(whole.top, whole.bottom - pitch * len(rows)), whole.bottom
+    canvas.top = min(canvas.top, low - 6)
     wanted = [row[0].y for row in rows]
     centres = spread(wanted, [pitch] * len(rows), low, high) or wanted
     reach = x + 16

@@ -27,6 +27,7 @@ from cutopt.draw.text import spread, width
 from cutopt.materials import SheetRules
 from cutopt.measure import Unit, show_length
 from cutopt.plan import Drop, Layout, MaterialPlan, Placed, Source
+from cutopt.plan.guillotine import Axis
 
 __all__ = ["sheet_canvas", "sheet_cuts", "sheet_drawing"]
 
@@ -99,7 +100,9 @@ def sheet_canvas(
     room = WIDTH - margin - right
     scale = min(room / length, _TALLEST / across)
     column = 1.25 * STOP * len(ups)
-    over = 2 * RING + 14.0 + max(0.0, column - across * scale)
+    cuts = sheet_cuts(layout, rules)
+    ringed = any(c.axis is Axis.CROSS and c.region.width == across for c in cuts)
+    over = (2 * RING + 14.0 if ringed else RING + 6.0) + max(0.0, column - across * scale)
     frame = Frame(margin, over + across * scale, scale, length, across)
     measures = sorted({p.x + p.along for p in parts})
     places = [frame.left + m * scale for m in measures]
@@ -110,7 +113,6 @@ def sheet_canvas(
         stops = stops_along(measures, places, low, high, unit, feet)
     canvas = Canvas(ident)
     _draw_edges(canvas, frame, edge, _factory(layout, edge))
-    cuts = sheet_cuts(layout, rules)
     rings, out = rings_of(frame, cuts)
     gap = max(0.0, _GAP - material.kerf * scale) if material.kerf else 0.0
     for drop in layout.drops:

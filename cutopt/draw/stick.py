@@ -24,6 +24,8 @@ _SIDE = 18.0
 _LENGTH, _MARK, _WHERE = 18.0, 17.0, 15.0
 _LINE = 1.25
 _LONGEST_UPRIGHT = 260.0
+_FARTHEST = 120.0
+"""Words lie flat beside their part's middle up to so far; where they must go farther they stand."""
 _ROOMY = 110.0
 """From so much room on, words that are too long are cut short rather than stood upright."""
 _GAP = 2.4
@@ -120,8 +122,8 @@ def stick_canvas(
     fields, blocks, centres, stops, scale, start = made
     canvas = Canvas(ident)
     over = max((b.depth for b in blocks), default=0.0)
-    bent = any(abs(b.centre - c) > 0.5 for b, c in zip(blocks, centres, strict=True))
-    top = over + (20.0 if bent else 10.0)
+    bent = max((abs(b.centre - c) for b, c in zip(blocks, centres, strict=True)), default=0.0)
+    top = over + (10.0 if bent <= 0.5 else 20.0 if bent <= 40 else 30.0)
     tall = 84.0 if any(_stands(f, unit, feet) for f in fields) else 60.0
     foot = top + tall
     for block, centre in zip(blocks, centres, strict=True):
@@ -186,7 +188,7 @@ def _over(
         if centres is None:
             continue
         moved = max((abs(b.centre - c) for b, c in zip(blocks, centres, strict=True)), default=0)
-        if narrow != "flat" or moved <= 40:
+        if narrow != "flat" or moved <= _FARTHEST:
             return blocks, centres
     return None
 
@@ -223,7 +225,7 @@ def _block(group: Sequence[_Field], unit: Unit, feet: bool, narrow: str) -> _Blo
         if narrow != "flat" and room >= _ROOMY:
             cut = tuple(clip(w, room - 10, _font(i), i == 0) for i, w in enumerate(lines))
             return _flat(left, right, len(group) > 1, cut, room)
-    where = ", ".join(lines[1:])
+    where = (" " if first.drop else ", ").join(lines[1:])
     two = (lines[0], where) if where and narrow == "upright" else (" ".join((lines[0], where)),)
     short = tuple(clip(w.strip(), _LONGEST_UPRIGHT, _font(i), i == 0) for i, w in enumerate(two))
     size = sum(_LINE * _font(i) for i in range(len(short))) + 2
@@ -241,8 +243,8 @@ def _lines(field: _Field, count: int, unit: Unit, feet: bool) -> tuple[str, ...]
         kept = field.drop.kept
         words = ["kept drop" if kept else "waste"]
         if not _fits(field, unit, feet):
-            words[0] += f" {show_length(field.length, unit, feet)}"
-        return (words[0], "to the rack") if kept else (words[0],)
+            words.append(show_length(field.length, unit, feet))
+        return (*words, "to the rack") if kept else tuple(words)
     assert field.label is not None  # noqa: S101 - a field is a drop or a part
     mark, section, jig = field.label.words
     if count > 1:

@@ -105,7 +105,7 @@ def stops_along(
     words = tuple(show_length(m, unit, feet) for m in measures)
     flat = [width(w, STOP, bold=True) + 10 for w in words]
     centres = spread(places, flat, low, high)
-    if centres is not None and all(abs(c - p) <= 34 for c, p in zip(centres, places, strict=True)):
+    if centres is not None and all(abs(c - p) <= 90 for c, p in zip(centres, places, strict=True)):
         return Stops(words, tuple(places), tuple(centres), False, _LEADER + 1.3 * STOP)
     centres = spread(places, [_PITCH] * len(words), low, high)
     if centres is None:

@@ -42,7 +42,7 @@ def el(name: str, *children: str | None, **attributes: str | None) -> Markup:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table: its head; `kind` is `n` for figures, `m` for measures, else words."""
+    """A column of a table: its head; `kind` is `n` for figures, `m` for a measure, `l` for several."""
 
     head: str
     kind: str = ""

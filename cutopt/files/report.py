@@ -12,7 +12,7 @@ from fractions import Fraction
 from importlib.resources import files
 
 from cutopt.draw import COLOURS, DRAWING_STYLE
-from cutopt.files.html import Column, Markup, el, table
+from cutopt.files.html import Column, Markup, el, join, table
 from cutopt.files.report_layouts import Shown, counted, scrolling
 from cutopt.files.report_material import (
     gap_words,
@@ -82,7 +82,7 @@ def report_html(
         el("a", "To the materials", href="#materials", class_="skip"),
         el(
             "header",
-            el("h1", title),
+            el("h1", f"Cutting plan, {problem.days[0].plant}, ", el("span", days, class_="whole")),
             el("p", _lead(problem, plan, used), class_="lead"),
         ),
         _summary(used, by_name),
@@ -136,20 +136,18 @@ def _summary(used: Sequence[MaterialPlan], by_name: dict[str, YieldLine]) -> Mar
         Column("Gap", "n"),
         Column("Yield", "n"),
         Column("Waste", "n"),
-        Column("Not planned", "n"),
     )
     rows = []
     for index, m in enumerate(used, start=1):
         line = by_name.get(m.material)
         rows.append(
             (
-                el("a", m.material, href=f"#m{index}"),
+                _entry(m, index),
                 f"{pieces(m):,}",
                 f"{pieces(m, Source.BUY):,}",
                 money_words(m.cost),
                 gap_words(m),
                 *yield_words(line),
-                f"{sum(u.qty for u in m.unplanned):,}",
             )
         )
     foot = (
@@ -163,7 +161,6 @@ def _summary(used: Sequence[MaterialPlan], by_name: dict[str, YieldLine]) -> Mar
         ),
         "",
         "",
-        f"{sum(u.qty for m in used for u in m.unplanned):,}",
     )
     return el(
         "nav",
@@ -172,11 +169,19 @@ def _summary(used: Sequence[MaterialPlan], by_name: dict[str, YieldLine]) -> Mar
         el(
             "p",
             "Pieces are sticks or sheets. The gap is how far the plan can at most lie above the"
-            " least cost possible. Yield is parts over input less kept drops; waste is the rest.",
+            " least cost possible. Yield is parts over input less kept drops; waste is the rest."
+            " MBF is 1,000 board feet, MSF 1,000 square feet, LF a foot.",
         ),
         aria_label="Contents",
         id="contents",
     )
+
+
+def _entry(material: MaterialPlan, index: int) -> Markup:
+    """The link to a material; it says so where parts of it are not planned."""
+    missing = sum(u.qty for u in material.unplanned)
+    link = el("a", material.material, href=f"#m{index}")
+    return join(link, f" {missing:,} not planned" if missing else None)
 
 
 def _all_unplanned(used: Sequence[MaterialPlan], shown: Shown) -> Markup | None:

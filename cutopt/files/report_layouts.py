@@ -101,7 +101,9 @@ def _pattern(material: MaterialPlan, layouts: Sequence[Layout], ident: str, show
         el("p", f"{names} {which}. Pattern {first.pattern}. {_capital(sources)}.", class_="from"),
         el("figure", Markup(drawing)),
         None if lumber else _cuts(first, shown),
-        scrolling(f"Parts: {heading}", _parts(layouts, shown)),
+        scrolling(f"Parts: {heading}", _parts(layouts, shown))
+        if len(layouts) == 1 or not lumber
+        else None,
         scrolling(f"Where they go: {heading}", _sets(layouts, word, shown))
         if len(layouts) > 1
         else None,
@@ -143,7 +145,7 @@ def _parts(layouts: Sequence[Layout], shown: Shown) -> Markup:
     columns += (
         [Column("Stop", "m"), Column("Length", "m")]
         if lumber
-        else [Column("Stop along", "m"), Column("Stop across", "m"), Column("Size", "m")]
+        else [Column("Along", "m"), Column("Across", "m"), Column("Size", "m")]
     )
     if alone:
         columns += [Column("Section"), Column("Jig"), Column("Mark")]
@@ -155,7 +157,8 @@ def _parts(layouts: Sequence[Layout], shown: Shown) -> Markup:
         if alone:
             cells += _goes(part, first, shown)
         rows.append(cells)
-    caption = "Stops and where each part goes" if alone else "Stops, the same on each"
+    stops = "Stops" if lumber else "Stops along the sheet and across it"
+    caption = f"{stops}, and where each part goes" if alone else f"{stops}, the same on each"
     return table(caption, columns, rows)
 
 
@@ -168,33 +171,31 @@ def _goes(part: Placed, layout: Layout, shown: Shown) -> list[str]:
 
 def _sets(layouts: Sequence[Layout], word: str, shown: Shown) -> Markup:
     """Layout by layout, which parts go where; neighbours for the same place in one row."""
-    columns = (
-        Column(f"{_capital(word)}s"),
-        Column("Parts"),
-        Column("Section"),
-        Column("Jig"),
-        Column("Mark"),
-    )
+    lumber = layouts[0].offer.width is None
+    columns = [Column(f"{_capital(word)}s"), Column("Parts")]
+    if lumber:
+        columns += [Column("Stops", "l"), Column("Length", "m")]
+    columns += [Column("Section"), Column("Jig"), Column("Mark")]
+    mixed = len({source_words(layout) for layout in layouts}) > 1
     bodies = []
     for layout in layouts:
-        runs: list[tuple[list[int], list[str]]] = []
-        for index, part in enumerate(in_order(layout)):
-            goes = _goes(part, layout, shown)
-            if runs and runs[-1][1] == goes:
-                runs[-1][0].append(index)
-            else:
-                runs.append(([index], goes))
-        which = f"{counted(layout.count, word)}, {source_words(layout)}"
+        which: str = counted(layout.count, word)
+        if mixed:
+            which = join(which, ",", Markup("<br>"), source_words(layout))
+        runs = _together(layout, shown)
         head = el("th", which, scope="rowgroup", rowspan=str(len(runs)))
-        rows = [
-            el(
-                "tr",
-                head if number == 0 else None,
-                el("td", _letters(indices)),
-                *(el("td", cell) for cell in goes),
+        rows = []
+        for number, (indices, parts, goes) in enumerate(runs):
+            cells = [_letters(indices)]
+            if lumber:
+                cells.append(_whole(shown.length(p.x + p.length) for p in parts))
+                cells.append(shown.length(parts[0].length))
+            cells += goes
+            made = (
+                el("td", cell, class_=column.kind or None)
+                for column, cell in zip(columns[1:], cells, strict=True)
             )
-            for number, (indices, goes) in enumerate(runs)
-        ]
+            rows.append(el("tr", head if number == 0 else None, *made))
         bodies.append(el("tbody", *rows))
     return el(
         "table",
@@ -202,6 +203,25 @@ def _sets(layouts: Sequence[Layout], word: str, shown: Shown) -> Markup:
         el("thead", el("tr", *(el("th", c.head, scope="col") for c in columns))),
         *bodies,
     )
+
+
+def _together(layout: Layout, shown: Shown) -> list[tuple[list[int], list[Placed], list[str]]]:
+    """Neighbours of one length for the same place: their indices, themselves, where they go."""
+    runs: list[tuple[list[int], list[Placed], list[str]]] = []
+    for index, part in enumerate(in_order(layout)):
+        goes = _goes(part, layout, shown)
+        if runs and runs[-1][2] == goes and runs[-1][1][0].length == part.length:
+            runs[-1][0].append(index)
+            runs[-1][1].append(part)
+        else:
+            runs.append(([index], [part], goes))
+    return runs
+
+
+def _whole(measures: Iterable[str]) -> Markup:
+    """Measures in a row, broken between two and never within one."""
+    spans = [el("span", measure, class_="whole") for measure in measures]
+    return Markup(", ".join(spans))
 
 
 def _letters(indices: Sequence[int]) -> str:

@@ -35,9 +35,9 @@ _ENDED = {
 }
 _PER = {
     Per.EACH: "each",
-    Per.LF: "per foot",
-    Per.MBF: "per 1,000 board feet",
-    Per.MSF: "per 1,000 square feet",
+    Per.LF: "per LF",
+    Per.MBF: "per MBF",
+    Per.MSF: "per MSF",
 }
 
 

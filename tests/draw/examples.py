@@ -187,8 +187,8 @@ ROOM = "Classroom 8 East"
 BUNK = "Teal Bunkhouse"
 
 
-def _stud(section: str = CABIN, mark: str = "W1-STUD", jig: str = "Wall table 1") -> tuple[str, Words]:
-    return "92-5/8", (section, jig, mark)
+def _stud(section: str = CABIN, mark: str = "W1-STUD") -> tuple[str, Words]:
+    return "92-5/8", (section, "Wall table 1", mark)
 
 
 def sticks() -> dict[str, tuple[MaterialPlan, tuple[Layout, ...]]]:
@@ -247,7 +247,7 @@ def sticks() -> dict[str, tuple[MaterialPlan, tuple[Layout, ...]]]:
             stick_layout(
                 "s3",
                 stick_offer(2, 20),
-                [_stud(), ("41", (ROOM, "Header bench", "H-1")), ("41", (ROOM, "Header bench", "H-1"))],
+                [_stud(), *[("41", (ROOM, "Header bench", "H-1"))] * 2],
                 head_trim=trim,
             ),
             head_trim=trim,
@@ -304,9 +304,6 @@ def sheets() -> dict[str, tuple[MaterialPlan, SheetRules, tuple[Layout, ...]]]:
         ("7-1/4", [part("22", "7-1/4", f"W4-PATCH-{i}", section=ROOM) for i in range(1, 5)]),
         ("5-1/2", [part("24", "5-1/2", "GUSSET") for _ in range(1, 4)]),
         ("3", [part("90", "3", "STRIP")]),
-    ]
-    mixed = [
-        ("24-5/8", [part("40-7/8", "24-5/8", "W1-UNDER-01"), part("20", "48", "W2-OVER-02", True)][:1]),
     ]
     mixed = [
         (

@@ -1,0 +1,144 @@
+"""The report in a browser: barriers, texts that touch, what it asks of the network, its width."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page
+
+from cutopt.files.report import report_html
+from cutopt.order import stock_order
+from cutopt.yields import yields
+from tests.draw.example_plan import example_plan
+
+pytestmark = pytest.mark.browser
+
+# Texts of one drawing whose boxes overlap, by how much; a hair is lost to rounding.
+OVERLAPS = """() => {
+  const found = [];
+  for (const svg of document.querySelectorAll('svg.drawing')) {
+    const boxes = [...svg.querySelectorAll('text')].map(
+      (t) => [t.textContent, t.getBoundingClientRect()]);
+    for (let i = 0; i < boxes.length; i++)
+      for (let j = 0; j < i; j++) {
+        const [a, p] = boxes[i], [b, q] = boxes[j];
+        const wide = Math.min(p.right, q.right) - Math.max(p.left, q.left);
+        const high = Math.min(p.bottom, q.bottom) - Math.max(p.top, q.top);
+        if (wide > 0.5 && high > 0.5) found.push(`${svg.id}: ${a} / ${b}`);
+      }
+  }
+  return found;
+}"""
+
+OUTSIDE = """() => {
+  const found = [];
+  for (const svg of document.querySelectorAll('svg.drawing')) {
+    const paper = svg.getBoundingClientRect();
+    for (const text of svg.querySelectorAll('text')) {
+      const box = text.getBoundingClientRect();
+      if (box.left < paper.left - 1 || box.right > paper.right + 1 ||
+          box.top < paper.top - 1 || box.bottom > paper.bottom + 1)
+        found.push(`${svg.id}: ${text.textContent}`);
+    }
+  }
+  return found;
+}"""
+
+FONTS = ("system-ui", "'DejaVu Sans'", "'Liberation Sans'", "serif")
+
+AXE = {
+    "runOnly": {
+        "type": "tag",
+        "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    },
+    # 7:1 for text, beyond AA: the plant reads through dust.
+    "rules": {"color-contrast-enhanced": {"enabled": True}},
+}
+
+
+@pytest.fixture(scope="module")
+def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    problem, plan = example_plan()
+    html = report_html(problem, plan, stock_order(plan), yields(plan, problem.rules))
+    path = tmp_path_factory.mktemp("report") / "report.html"
+    path.write_text(html, encoding="utf-8")
+    return path
+
+
+@pytest.fixture(params=["light", "dark"])
+def page(request: pytest.FixtureRequest, chromium: Browser, report: Path) -> Iterator[Page]:
+    context = chromium.new_context(
+        viewport={"width": 1280, "height": 800}, color_scheme=request.param
+    )
+    page = context.new_page()
+    page.goto(report.as_uri())
+    yield page
+    context.close()
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (800, 1280)])
+def test_no_barriers(page: Page, size: tuple[int, int]) -> None:
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    results = Axe().run(page, options=AXE)
+    assert not results.response["violations"], results.generate_report()
+
+
+def test_nothing_is_asked_of_the_network_and_nothing_goes_wrong(
+    chromium: Browser, report: Path
+) -> None:
+    context = chromium.new_context()
+    page = context.new_page()
+    asked: list[str] = []
+    wrong: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("console", lambda message: wrong.append(message.text))
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.goto(report.as_uri())
+    page.wait_for_load_state("networkidle")
+    context.close()
+    assert [url for url in asked if not url.startswith("data:")] == [report.as_uri()]
+    assert wrong == []
+
+
+@pytest.mark.parametrize("font", FONTS)
+def test_no_texts_in_drawings_touch_whatever_the_font(
+    chromium: Browser, report: Path, font: str
+) -> None:
+    context = chromium.new_context(viewport={"width": 1280, "height": 800}, bypass_csp=True)
+    page = context.new_page()
+    page.goto(report.as_uri())
+    page.add_style_tag(content=f".drawing,.drawing text{{font-family:{font} !important}}")
+    assert page.evaluate(OVERLAPS) == []
+    assert page.evaluate(OUTSIDE) == []
+    context.close()
+
+
+@pytest.mark.parametrize("width", [1280, 800, 320])
+def test_the_page_is_never_wider_than_the_screen(page: Page, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 800})
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_links_are_large_enough_for_gloves(page: Page) -> None:
+    heights = page.evaluate(
+        "[...document.querySelectorAll('a:not(.skip)')].map(a => a.getBoundingClientRect().height)"
+    )
+    assert heights
+    assert min(heights) >= 44
+
+
+def test_on_paper_it_is_ink_and_a_layout_stays_on_its_page(page: Page) -> None:
+    page.emulate_media(media="print")
+    styles = page.evaluate(
+        """() => {
+          const article = document.querySelector('article.layout');
+          const word = article.querySelector('svg text');
+          return [getComputedStyle(article).breakInside, getComputedStyle(word).fill,
+                  getComputedStyle(document.body).color];
+        }"""
+    )
+    assert styles == ["avoid", "rgb(28, 27, 25)", "rgb(28, 27, 25)"]
+    assert page.pdf(format="Letter").startswith(b"%PDF")
