@@ -5,14 +5,18 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from decimal import Decimal
+from functools import lru_cache
 from typing import TypeVar
 
 from cutopt.measure.length import LengthError, Unit, parse_length, show_length
-from cutopt.records import Faults, Place, Row, Table, known_or_nearest
+from cutopt.records import Faults, Place, Row, Table, known_or_nearest, nearest
 
 __all__ = ["LARGEST_COUNT", "Cells", "check_columns", "parse_count", "parse_price"]
 
 T = TypeVar("T")
+
+# The same few lengths stand in thousands of rows.
+_parsed = lru_cache(maxsize=16_384)(parse_length)
 
 #: No count (pieces, bundle, need) above this is read.
 LARGEST_COUNT = 10_000_000
@@ -64,8 +68,9 @@ def check_columns(
     for column in table.columns:
         if column not in known:
             place = Place(table.name, table.header, column)
-            spare = [k for k in known if k not in table.columns]
-            faults.add(place, "no such column", column, known_or_nearest(column, spare or known))
+            near = nearest(column, [k for k in known if k not in table.columns])
+            right = f"did you mean '{near}'?" if near else "one of " + ", ".join(known)
+            faults.add(place, "no such column", column, right)
     for column in required:
         if column not in table.columns:
             place = Place(table.name, table.header, column)
@@ -132,7 +137,7 @@ class Cells:
         if not text:
             return None
         try:
-            length = parse_length(text, self.unit)
+            length = _parsed(text, self.unit)
         except LengthError as error:
             hint = error.right
             if _DATE_LIKE.fullmatch(text):

@@ -75,6 +75,7 @@ def _tables(name: str, entries: Any, faults: Faults, by_file: bool = False) -> t
         return ()
     columns: dict[str, dict[str, None]] = {}
     rows: dict[str, list[Row]] = {}
+    lines: dict[str, int] = {}
     for number, entry in enumerate(entries, start=2):
         if not isinstance(entry, Mapping):
             faults.add(Place(name, number), "not a JSON object", entry, "a value for each column")
@@ -82,9 +83,10 @@ def _tables(name: str, entries: Any, faults: Faults, by_file: bool = False) -> t
         table = name
         if by_file and isinstance(entry.get("file"), str) and entry["file"].strip():
             table = f"{name}/{entry['file'].strip()[:80]}"
-        found = rows.setdefault(table, [])
-        line = len(found) + 2
+        rows.setdefault(table, [])
+        line = lines.get(table, 1) + 1
         cells = {}
+        sound = True
         for key, value in entry.items():
             if by_file and key == "file":
                 continue
@@ -93,9 +95,12 @@ def _tables(name: str, entries: Any, faults: Faults, by_file: bool = False) -> t
             text = _cell(value)
             if text is None:
                 faults.add(Place(table, line, column), "not a cell", value, "a word or a number")
+                sound = False
             else:
                 cells[column] = text
-        found.append(Row(line, cells))
+        lines[table] = line
+        if sound:
+            rows[table].append(Row(line, cells))
     return tuple(Table(t, tuple(columns.get(t, ())), tuple(r), 0) for t, r in rows.items())
 
 

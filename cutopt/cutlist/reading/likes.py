@@ -70,13 +70,15 @@ def _slip(
         alone = all(_is_far(part.length, o.length, long) for o in others)
         if not near or not alone:
             continue
-        if long and cannot_be_cut:
-            return Slip(part, near[0], len(near), long)
+        agreed = len(near) == len(others)
         is_lumber = kind_of.get(part.material) is Kind.LUMBER
+        if long and cannot_be_cut and agreed:
+            return Slip(part, near[0], len(near), long)
         if len(near) > 1 and (is_lumber or long):
             return Slip(part, near[0], len(near), long)
         # Of two rows alone either may be right: short blocks and strips of sheet are real.
-        if not long and is_lumber and part.length <= _FEET_READ and part.rule is Rule.PART:
+        is_block = long or not is_lumber or part.length > _FEET_READ or part.rule is not Rule.PART
+        if agreed and not is_block:
             return Slip(part, near[0], len(near), long)
     return None
 

@@ -64,7 +64,7 @@ class PartReader:
         mark = cells.required("mark", "the piece mark")
         material = cells.required("material", "a code of stock.csv")
         kind = self._kind(cells, "material", material)
-        rule = cells.word("rule", _RULES, _rule_right(cells.text("rule")))
+        rule = cells.word("rule", _RULES)
         length = cells.length("length", "the length, long point to long point")
         qty = cells.count("qty", "pieces, 1 or more", least=1)
         if not cells.text("qty"):
@@ -139,10 +139,6 @@ class PartReader:
             else:
                 codes.append(code)
         return tuple(codes)
-
-
-def _rule_right(word: str) -> str:
-    return known_or_nearest(word, [w for w in _RULES if w]) + "; blank for a plain part"
 
 
 def _joints(cells: Cells, mark: str) -> Joints | None:

@@ -45,7 +45,8 @@ def check_mates(
         mate, place = part.joints.mate, _at(part, "joint_mate")
         found = rows.get((part.section, mate), [])
         runs = [p for p in found if p.joints is not None]
-        if len(runs) == 1:
+        # Rows of one run given twice are told as such; the mate is not in doubt for it.
+        if len({p.material for p in runs}) == 1:
             _agree(part, runs[0], unit, faults)
         elif runs:
             faults.add(

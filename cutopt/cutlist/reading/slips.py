@@ -268,7 +268,7 @@ def _too_large(
 
 def _as_feet(length: int, most: int, unit: Unit) -> str:
     twelfth, rest = divmod(length, 12)
-    if rest or twelfth > most or twelfth < 3 * INCH:
+    if unit == "mm" or rest or twelfth % (INCH // 64) or not 3 * INCH <= twelfth <= most:
         return ""
     return f"{show_length(twelfth, unit)} if inches were typed as feet"
 
