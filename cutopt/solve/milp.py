@@ -8,6 +8,7 @@ guard only.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -17,6 +18,8 @@ __all__ = ["Answer", "Model", "Row", "solve_integer"]
 
 _NODES = 2_000
 _LARGEST_COST = 10_000.0
+#: What HiGHS says of a point that keeps its rows.
+_FEASIBLE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,11 +101,11 @@ def solve_integer(
     solver = pulp.HiGHS(
         msg=False, threads=1, timeLimit=seconds, gapRel=gap if gap > 0 else 1e-9, **options
     )
-    problem.solve(solver)
-    solved = problem.sol_status in (pulp.LpSolutionOptimal, pulp.LpSolutionInfeasible) and _ended(
-        problem
-    )
-    if problem.sol_status not in (pulp.LpSolutionOptimal, pulp.LpSolutionIntegerFeasible):
+    with contextlib.suppress(KeyError):
+        # PuLP has no word for HiGHS's node limit and raises it, after it has read the values.
+        problem.solve(solver)
+    solved = _ended(problem)
+    if problem.solverModel.getInfo().primal_solution_status != _FEASIBLE:
         return Answer(None, None, solved)
     values = tuple(round(v.varValue or 0.0) for v in variables)
     if not _keeps_rows(model, upper, values):

@@ -13,7 +13,7 @@ from cutopt.solve.sheets.master import Column
 from cutopt.solve.sheets.pattern import Pattern, trimmed
 from cutopt.solve.sheets.points import Ints
 
-__all__ = ["Chosen", "cost_of", "dive"]
+__all__ = ["Chosen", "cost_of", "dive", "take"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ def _times(column: Column, room: Room) -> int:
     return times if limit is None else min(times, limit)
 
 
-def _take(generator: Generator, room: Room, pattern: Pattern, count: int) -> Chosen:
+def take(generator: Generator, room: Room, pattern: Pattern, count: int) -> Chosen:
     """Cut a pattern from `count` sheets and note what is left; parts not wanted are left out."""
     column = generator.column(trimmed(pattern, room.need.tolist()))
     room.need -= column.cuts * count
@@ -87,7 +87,7 @@ def dive(
         if not picked:
             break
         for pattern, count in picked:
-            taken = _take(generator, room, pattern, count)
+            taken = take(generator, room, pattern, count)
             chosen.append(taken)
             spent += taken.cost * count
     return chosen

@@ -13,6 +13,7 @@ from cutopt.solve.outcome import Use
 from cutopt.solve.search import Progress, Report, Watch
 from cutopt.solve.sheets.assign import uses_of
 from cutopt.solve.sheets.columns import Generator, Room
+from cutopt.solve.sheets.cover import cover
 from cutopt.solve.sheets.dive import Chosen, cost_of, dive
 from cutopt.solve.sheets.model import Model, model_of
 from cutopt.solve.sheets.refuse import too_few
@@ -23,7 +24,9 @@ __all__ = ["Planned", "cutting_rule", "plan_parts"]
 _ROOT_ROUNDS = 2000
 _DIVE_ROUNDS = 6
 #: Dives with shaken scores after the first.
-_SHAKEN = 6
+_SHAKEN = 3
+#: Nodes of a covering model.
+_COVER_NODES = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,16 +127,30 @@ class _Search:
         self.bound = g.rounded_bound()
         self._tell("bound")
         self._try(dive(g, Room(self.model), None, _DIVE_ROUNDS, True))
+        self._cover()
         for _ in range(_SHAKEN):
             if self.done() or self.watch.stop():
                 break
             self._try(dive(g, Room(self.model), self.rng, _DIVE_ROUNDS, True))
+            self._try(dive(g, Room(self.model), self.rng, _DIVE_ROUNDS, False))
+            self._cover()
         self._tell("plan")
         if self.best is None:
             if self.least_short is None:
                 raise RuntimeError("a dive that found nothing and left nothing")
             return [], self.least_short[1]
         return self.best, None
+
+    def _cover(self) -> None:
+        if self.done() or self.watch.stop():
+            return
+        room = Room(self.model)
+        self.generator.master.set_need(room.need, room.available)
+        self.generator.master.solve()
+        below = self.cost if self.best is not None else None
+        plan = cover(self.generator, room, self.bound, below, _COVER_NODES, self.best or ())
+        if plan is not None:
+            self._try(plan)
 
     def done(self) -> bool:
         """Whether the best plan is proved to be the best there is."""
