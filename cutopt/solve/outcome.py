@@ -165,12 +165,8 @@ def _material_plan(
         ),
         Fraction(0),
     )
-    pieces: dict[tuple[str, str, str], int] = defaultdict(int)
-    for lay in layouts:
-        for p in lay.parts:
-            if p.run is not None:
-                pieces[p.section, p.mark, p.run] += lay.count
-    joints = sum(n - 1 for n in pieces.values())
+    # Every piece of a run but the one at its start begins at a joint.
+    joints = sum(lay.count for lay in layouts for p in lay.parts if p.run_at)
     return MaterialPlan(
         material=material,
         kind=group.kind,
