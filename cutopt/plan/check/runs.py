@@ -41,15 +41,15 @@ class _Run:
 
 
 def joints_of(plan: SeenPlan, material: str) -> int:
-    """Joints in the runs cut from one material: a run of n pieces has n − 1."""
-    pieces: Counter[tuple[str, str, str]] = Counter()
-    for seen in plan.materials:
-        if seen.material == material:
-            for layout in seen.layouts:
-                for part in layout.parts:
-                    if part.run is not None:
-                        pieces[part.section, part.mark, part.run] += layout.count
-    return sum(n - 1 for n in pieces.values())
+    """Joints that a material's pieces begin at: every piece of a run but the one at its start."""
+    return sum(
+        layout.count
+        for seen in plan.materials
+        if seen.material == material
+        for layout in seen.layouts
+        for part in layout.parts
+        if part.run is not None and part.run_at
+    )
 
 
 def check_runs(plan: SeenPlan, asked: Asked, shop: Shop, told: Told) -> None:
@@ -59,9 +59,11 @@ def check_runs(plan: SeenPlan, asked: Asked, shop: Shop, told: Told) -> None:
     for material in plan.materials:
         for layout in material.layouts:
             for part in layout.parts:
-                if part.run is None:
-                    continue
                 where = f"{material.material}, layout {layout.id}"
+                if part.run is None:
+                    if part.run_at is not None:
+                        told(where, f"{part} has run_at {part.run_at} and no run")
+                    continue
                 known = families.get((part.section, part.mark), [])
                 family = next((f for f in known if material.material in f.materials), None)
                 if not known:
@@ -156,13 +158,9 @@ def _names(family: _Family, total: int) -> str:
 
 
 def _joined(run: _Run, where: str, told: Told) -> bool:
-    """Whether the pieces lie end to end, in one material and one width."""
+    """Whether the pieces lie end to end, in one width; each may be of any material allowed."""
     at = 0
     place = f"{where}, {run.name}"
-    materials = {material for _, material, _ in run.pieces}
-    if len(materials) > 1:
-        told(place, f"made of {', '.join(sorted(materials))}, promised one material")
-        return False
     if len({piece.width for piece, _, _ in run.pieces}) > 1:
         told(place, "its pieces are of several widths")
         return False
@@ -194,9 +192,10 @@ def _spec(
 ) -> list[str]:
     """What keeps the run from being a copy of the row."""
     faults: list[str] = []
-    material = run.pieces[0][1]
-    if material not in row.materials:
-        faults.append(f"cut from {material}, allowed: {', '.join(row.materials)}")
+    faults += [
+        f"cut from {material}, allowed: {', '.join(row.materials)}"
+        for material in sorted({m for _, m, _ in run.pieces} - set(row.materials))
+    ]
     asks = {piece.asked for piece, _, _ in run.pieces} - {None, row.material}
     if asks:
         faults.append(f"says asked {', '.join(sorted(map(str, asks)))}, the row {row.material}")
@@ -209,13 +208,12 @@ def _spec(
         faults.append(f"is {told.show(total)} long, asked for {told.show(row.length)}")
     if not row.turn and any(piece.turned for piece, _, _ in run.pieces):
         faults.append("has a turned piece, the cut list says turn no")
-    least = shop.rules.for_lumber(material).joint_min_piece
-    if len(run.pieces) > 1:
-        faults += [
-            f"has a piece of {told.show(piece.length)}, joint_min_piece is {told.show(least)}"
-            for piece, _, _ in run.pieces
-            if piece.length < least
-        ]
+    for piece, material, _ in run.pieces if len(run.pieces) > 1 else ():
+        least = shop.rules.for_lumber(material).joint_min_piece
+        if piece.length < least:
+            faults.append(
+                f"has a piece of {told.show(piece.length)}, joint_min_piece is {told.show(least)}"
+            )
     if row.joints is None:
         return faults + ["is joined, no joints allowed"] * bool(run.joints)
     first, step = row.joints.first, row.joints.step
