@@ -91,7 +91,7 @@ class Asked:
             for row in self.marks.get((missing.section, missing.mark), [])
             if row.length == missing.length
             and row.material == material
-            and (missing.width is None or row.width is None or row.width == missing.width)
+            and (missing.width is None or row.width == missing.width)
         ]
 
 

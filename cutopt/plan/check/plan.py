@@ -89,10 +89,13 @@ def _cutting(plan: SeenPlan, asked: Asked, shop: Shop, told: Told) -> None:
         name = material.material
         kind = shop.kinds.get(name)
         for layout in material.layouts:
+            where = f"{name}, layout {layout.id}"
+            for part in layout.parts:
+                if part.run is None and part.run_at is not None:
+                    told(where, f"{part} has run_at {told.show(part.run_at)} and no run")
             offer = shop.stock(material, layout)
             if offer is None:
                 continue
-            where = f"{name}, layout {layout.id}"
             if kind is Kind.LUMBER:
                 check_stick(layout, offer.length, shop.rules.for_lumber(name), where, told)
             elif offer.width is not None:

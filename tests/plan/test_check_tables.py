@@ -1,0 +1,176 @@
+"""The three tables beside the hand-made plan: right ones pass, damaged ones do not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from cutopt.measure import rounded
+from cutopt.plan.check import TABLES, check_plan
+from tests.plan.hand_made import day, document
+
+Rows = list[dict[str, str]]
+
+
+def order() -> Rows:
+    """Bought: one 144 at 6; one 192 of B at 10; six 2x6; two OSB; five boards of 48, one of 54.
+
+    Board feet of a 2x4: 2 x 4 x ft / 12; a 48 x 144 board is 48 square feet.
+    """
+    columns = ("material", "length", "width", "pieces", "bundles", "board_feet", "square_feet")
+    lines = [
+        ("2x4-A", "144", "", "1", "", "8.000", "", "6", "each", "6.00"),
+        ("2x4-B", "192", "", "1", "", "10.667", "", "10", "each", "10.00"),
+        ("2x6", "192", "", "6", "2", "64.000", "", "12", "each", "72.00"),
+        ("OSB", "96", "48", "2", "", "", "64.000", "20", "each", "40.00"),
+        ("CLG", "144", "48", "5", "", "", "240.000", "12", "each", "60.00"),
+        ("CLG", "144", "54", "1", "", "", "54.000", "14", "each", "14.00"),
+    ]
+    return [dict(zip((*columns, "price", "per", "extension"), line, strict=True)) for line in lines]
+
+
+def cuts() -> Rows:
+    """A line per part of every layout, from the document."""
+    lines: Rows = []
+    for entry in document()["materials"]:
+        for layout in entry["layouts"]:
+            stock = layout["stock"]
+            for part in sorted(layout["parts"], key=lambda p: (p["y"], p["x"])):
+                along = part["width"] if part["turned"] else part["length"]
+                lines.append(
+                    {
+                        "material": entry["material"],
+                        "layout": layout["id"],
+                        "pattern": layout["pattern"],
+                        "count": str(layout["count"]),
+                        "stock_length": str(stock["length"]),
+                        "stock_width": "" if stock["width"] is None else str(stock["width"]),
+                        "source": stock["source"],
+                        "stop": str(part["x"] + along),
+                        "length": str(part["length"]),
+                        "width": "" if part["width"] is None else str(part["width"]),
+                        "section": part["section"],
+                        "jig": "Table",
+                        "mark": part["mark"],
+                        "turned": "yes" if part["turned"] else "no",
+                    }
+                )
+    return lines
+
+
+def line(
+    name: str, amounts: tuple[str, ...], unit: int, cost: str, lost: Fraction
+) -> dict[str, str]:
+    """Amounts in inches (or square inches): parts, kerf, trim, kept drop, waste drop."""
+    exact = [Fraction(a) / unit for a in amounts]
+    written = [*(rounded(a, 6) for a in exact), Decimal("0.000000")]
+    share = 100 * exact[0] / (sum(exact) - exact[3])
+    keys = ("parts", "kerf", "trim", "kept_drop", "waste_drop", "scrap")
+    percent = rounded(share, 4)
+    return {
+        "material": name,
+        "input": f"{sum(written):f}",
+        **{k: f"{w:f}" for k, w in zip(keys, written, strict=True)},
+        "yield_percent": f"{percent:f}",
+        "waste_percent": f"{100 - percent:f}",
+        "cost_in": cost,
+        "cost_waste": f"{rounded(lost, 2):f}",
+    }
+
+
+def yields() -> Rows:
+    """By hand. 2x4-A: 192 + 144 + 60 = 396 in, parts 360, five kerfs, three trims.
+
+    2x6: 6 x 192 = 1152, parts 960, six and two kerfs of 1/8, kept 158.5, waste 31. CLG boards have
+    no kerf and no trim; 2 fields of 140 x 126 = 35280 of 5 x 6912 + 7776 = 42336 square inches.
+    """
+    lost_a = Fraction(8 * 12, 192) + Fraction(6 * 14, 144) + Fraction("2.5") * Fraction(10, 60)
+    lost_6 = Fraction(12, 192) * (1152 - 960 - Fraction("158.5"))
+    trims = 2 * (96 * 48 - Fraction("95.5") * Fraction("47.5"))
+    waste = Fraction("95.5") * Fraction("17.375") + Fraction("3.75") + 15 * Fraction("9.875")
+    waste += 40 * Fraction("17.375")
+    kept = Fraction("55.375") * Fraction("47.5")
+    parts = 3 * 1200 + 300
+    kerf = 9216 - parts - trims - waste - kept
+    sheet = tuple(str(a) for a in (parts, kerf, trims, kept, waste))
+    lost_s = Fraction(20, 4608) * (9216 - parts - kept)
+    # Waste of money: board by board, dearer boards weigh more.
+    lost_c = Fraction(12, 6912) * (3 * 4 * 48 + 144 * 18 + 4 * 30 + 4 * 24)
+    lost_c += Fraction(14, 7776) * 4 * 54
+    clg = ("35280", "0", "0", "3456", "3600")
+    return [
+        line("2x4-A", ("360", "0.625", "0.75", "0", "34.625"), 12, "16.50", lost_a),
+        line("2x4-B", ("40", "0.125", "0.25", "151.625", "0"), 12, "10.00", Fraction(15, 768)),
+        line("2x6", ("960", "1", "1.5", "158.5", "31"), 12, "72.00", lost_6),
+        line("OSB", sheet, 144, "40.00", lost_s),
+        line("CLG", clg, 144, "74.00", lost_c),
+    ]
+
+
+def tables() -> dict[str, Rows]:
+    return {"stock_order.csv": order(), "cut_list.csv": cuts(), "yield.csv": yields()}
+
+
+def test_right_tables_check() -> None:
+    assert set(tables()) == set(TABLES)
+    assert check_plan([day()], document(), tables()) == []
+
+
+def cell(table: str, row: int, column: str, value: str) -> Callable[[dict[str, Rows]], Any]:
+    return lambda all_rows: all_rows[table][row].update({column: value})
+
+
+DAMAGE: dict[str, tuple[Callable[[dict[str, Rows]], Any], str]] = {
+    "a piece too many": (cell("stock_order.csv", 2, "pieces", "7"), "no purchase of the plan"),
+    "another price": (cell("stock_order.csv", 2, "price", "13"), "no purchase of the plan"),
+    "another length": (cell("stock_order.csv", 2, "length", "144"), "no purchase of the plan"),
+    "a bundle too few": (cell("stock_order.csv", 2, "bundles", "1"), "bundles is 1"),
+    "bundles of none": (cell("stock_order.csv", 1, "bundles", "1"), "promised blank"),
+    "wrong board feet": (cell("stock_order.csv", 1, "board_feet", "10.66"), "board_feet"),
+    "wrong square feet": (cell("stock_order.csv", 3, "square_feet", "63"), "square_feet"),
+    "a wrong extension": (cell("stock_order.csv", 0, "extension", "6.01"), "extension is 6.01"),
+    "an extension of words": (cell("stock_order.csv", 0, "extension", "six"), "a number"),
+    "a purchase left out": (lambda t: t["stock_order.csv"].pop(), "bought and not on it"),
+    "a purchase twice": (
+        lambda t: t["stock_order.csv"].append(order()[0]),
+        "no purchase of the plan",
+    ),
+    "a wrong stop": (cell("cut_list.csv", 1, "stop", "180"), "is no part of the plan"),
+    "a wrong jig": (cell("cut_list.csv", 1, "jig", "Saw"), "jig is 'Saw'"),
+    "another source": (cell("cut_list.csv", 0, "source", "buy"), "is no part of the plan"),
+    "a part not listed": (lambda t: t["cut_list.csv"].pop(), "has no line"),
+    "a part listed twice": (
+        lambda t: t["cut_list.csv"].append(cuts()[0]),
+        "is no part of the plan",
+    ),
+    "stops running backwards": (
+        lambda t: t["cut_list.csv"].insert(0, t["cut_list.csv"].pop(1)),
+        "after a farther one",
+    ),
+    "a layout in two places": (
+        lambda t: t["cut_list.csv"].append(t["cut_list.csv"].pop(0)),
+        "stand apart",
+    ),
+    "parts misstated": (cell("yield.csv", 0, "parts", "30.000001"), "parts is 30.000001"),
+    "input that does not add up": (cell("yield.csv", 0, "input", "33.1"), "add up to"),
+    "a yield misstated": (cell("yield.csv", 2, "yield_percent", "99"), "yield_percent is 99"),
+    "a waste misstated": (cell("yield.csv", 2, "waste_percent", "1"), "waste_percent is 1"),
+    "a cost misstated": (cell("yield.csv", 4, "cost_in", "73"), "cost_in is 73"),
+    "a waste of money misstated": (cell("yield.csv", 4, "cost_waste", "73"), "cost_waste is 73"),
+    "a material left out": (lambda t: t["yield.csv"].pop(), "CLG has no line"),
+    "a material twice": (lambda t: t["yield.csv"].append(yields()[0]), "stands twice"),
+    "an empty line": (lambda t: t["yield.csv"].append({}), "stands twice"),
+}
+
+
+@pytest.mark.parametrize("kind", DAMAGE)
+def test_damage_to_a_table_is_found(kind: str) -> None:
+    damage, words = DAMAGE[kind]
+    written = tables()
+    damage(written)
+    faults = check_plan([day()], document(), written)
+    assert any(words in fault for fault in faults), faults
