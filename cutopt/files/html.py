@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cutopt.draw import safe
 
-__all__ = ["Column", "Markup", "el", "join", "table"]
+__all__ = ["Column", "Markup", "el", "join", "kind_of", "table"]
+
+_LONG_WORD = re.compile(r"[^\s-]{20}")
 
 
 class Markup(str):
@@ -42,7 +45,7 @@ def el(name: str, *children: str | None, **attributes: str | None) -> Markup:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table: its head; `kind` is `n` for figures, `m` for a measure, `l` for several."""
+    """A column: its head; `kind` is `n` for figures, `m` for a measure, `l` for several."""
 
     head: str
     kind: str = ""
@@ -65,11 +68,18 @@ def table(
     )
 
 
+def kind_of(column: Column, cell: str) -> str | None:
+    """The class of a cell: its column's kind; `w` for a word so long that it must break."""
+    if not column.kind and not isinstance(cell, Markup) and _LONG_WORD.search(cell):
+        return "w"
+    return column.kind or None
+
+
 def _row(columns: Sequence[Column], cells: Sequence[str]) -> Markup:
     made = [
-        el("th", cell, scope="row", class_=column.kind or None)
+        el("th", cell, scope="row", class_=kind_of(column, cell))
         if index == 0
-        else el("td", cell, class_=column.kind or None)
+        else el("td", cell, class_=kind_of(column, cell))
         for index, (column, cell) in enumerate(zip(columns, cells, strict=True))
     ]
     return el("tr", *made)

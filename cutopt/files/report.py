@@ -61,8 +61,9 @@ def report_html(
     """
     shown = Shown(plan.unit, feet, problem.rules)
     style = files("cutopt.files").joinpath("report.css").read_text(encoding="utf-8")
-    days = _days(problem)
-    title = f"Cutting plan, {problem.days[0].plant}, {days}"
+    heading = f"Cutting plan, {problem.days[0].plant}"
+    days = sorted({day.date.isoformat() for day in problem.days})
+    title = ", ".join((heading, *days))
     used = [m for m in plan.materials if m.layouts or m.unplanned]
     by_material: dict[str, list[OrderLine]] = defaultdict(list)
     for order_line in order:
@@ -82,7 +83,7 @@ def report_html(
         el("a", "To the materials", href="#materials", class_="skip"),
         el(
             "header",
-            el("h1", f"Cutting plan, {problem.days[0].plant}, ", el("span", days, class_="whole")),
+            el("h1", heading, *(join(", ", el("span", d, class_="whole")) for d in days)),
             el("p", _lead(problem, plan, used), class_="lead"),
         ),
         _summary(used, by_name),
@@ -108,11 +109,6 @@ def report_html(
         ),
     )
     return "<!doctype html>\n" + el("html", head, "\n", body, lang="en") + "\n"
-
-
-def _days(problem: Problem) -> str:
-    days = sorted({day.date for day in problem.days})
-    return ", ".join(d.isoformat() for d in days)
 
 
 def _lead(problem: Problem, plan: Plan, used: Sequence[MaterialPlan]) -> str:

@@ -15,7 +15,7 @@ from cutopt.draw import (
     stick_drawing,
     stock_size,
 )
-from cutopt.files.html import Column, Markup, el, join, table
+from cutopt.files.html import Column, Markup, el, join, kind_of, table
 from cutopt.materials import Kind, Rules
 from cutopt.measure import Unit, show_length
 from cutopt.plan import Layout, MaterialPlan, Placed, Source
@@ -59,7 +59,7 @@ def source_words(layout: Layout) -> str:
 
 def scrolling(name: str, inner: Markup) -> Markup:
     """A frame in which a wide table can be moved sideways, by keyboard as well."""
-    return el("div", inner, class_="scroll", role="region", aria_label=name, tabindex="0")
+    return el("div", inner, class_="scroll", role="group", aria_label=name, tabindex="0")
 
 
 def layouts_html(material: MaterialPlan, key: str, shown: Shown) -> Markup:
@@ -101,12 +101,10 @@ def _pattern(material: MaterialPlan, layouts: Sequence[Layout], ident: str, show
         el("p", f"{names} {which}. Pattern {first.pattern}. {_capital(sources)}.", class_="from"),
         el("figure", Markup(drawing)),
         None if lumber else _cuts(first, shown),
-        scrolling(f"Parts: {heading}", _parts(layouts, shown))
+        el("div", _parts(layouts, shown), class_="scroll")
         if len(layouts) == 1 or not lumber
         else None,
-        scrolling(f"Where they go: {heading}", _sets(layouts, word, shown))
-        if len(layouts) > 1
-        else None,
+        el("div", _sets(layouts, word, shown), class_="scroll") if len(layouts) > 1 else None,
         class_="layout",
         aria_labelledby=f"{ident}-n",
     )
@@ -145,15 +143,19 @@ def _parts(layouts: Sequence[Layout], shown: Shown) -> Markup:
     columns += (
         [Column("Stop", "m"), Column("Length", "m")]
         if lumber
-        else [Column("Along", "m"), Column("Across", "m"), Column("Size", "m")]
+        else [Column("Along", "m"), Column("Across", "m"), Column("Size", "l")]
     )
     if alone:
         columns += [Column("Section"), Column("Jig"), Column("Mark")]
     rows = []
     for index, part in enumerate(parts):
-        size = shown.size(part.length, part.width) + (", turned" if part.turned else "")
         cells = [letter(index), shown.length(part.x + part.along)]
-        cells += [size] if lumber else [shown.length(part.y + part.across), size]
+        if part.width is None:
+            cells.append(shown.length(part.length))
+        else:
+            size = _whole((shown.length(part.length), shown.length(part.width)), " × ")
+            turned = ", turned" if part.turned else None
+            cells += [shown.length(part.y + part.across), join(size, turned)]
         if alone:
             cells += _goes(part, first, shown)
         rows.append(cells)
@@ -192,7 +194,7 @@ def _sets(layouts: Sequence[Layout], word: str, shown: Shown) -> Markup:
                 cells.append(shown.length(parts[0].length))
             cells += goes
             made = (
-                el("td", cell, class_=column.kind or None)
+                el("td", cell, class_=kind_of(column, cell))
                 for column, cell in zip(columns[1:], cells, strict=True)
             )
             rows.append(el("tr", head if number == 0 else None, *made))
@@ -218,10 +220,9 @@ def _together(layout: Layout, shown: Shown) -> list[tuple[list[int], list[Placed
     return runs
 
 
-def _whole(measures: Iterable[str]) -> Markup:
+def _whole(measures: Iterable[str], between: str = ", ") -> Markup:
     """Measures in a row, broken between two and never within one."""
-    spans = [el("span", measure, class_="whole") for measure in measures]
-    return Markup(", ".join(spans))
+    return Markup(between.join(el("span", measure, class_="whole") for measure in measures))
 
 
 def _letters(indices: Sequence[int]) -> str:

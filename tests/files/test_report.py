@@ -30,8 +30,17 @@ def parsed(html: str) -> ET.Element:
     return ET.fromstring(re.sub(r"<((?:meta|link|br)[^>]*)>", r"<\1/>", html.split("\n", 1)[1]))
 
 
+INLINE = ("a", "b", "span")
+
+
 def text_of(element: ET.Element) -> str:
-    return " ".join(" ".join(element.itertext()).split())
+    """The words as read: what is inline belongs to its neighbours, all else stands apart."""
+
+    def words(of: ET.Element) -> str:
+        text = (of.text or "") + "".join(words(child) + (child.tail or "") for child in of)
+        return text if of.tag in INLINE else f" {text} "
+
+    return " ".join(words(element).split())
 
 
 @pytest.fixture(scope="module")
