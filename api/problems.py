@@ -131,11 +131,23 @@ def validation_faults(
     return [
         Fault(
             place=_place(root, fault["loc"]),
-            wrong=str(fault["msg"]),
             read=_shown(fault.get("input")),
+            **_in_words(fault["type"], str(fault["msg"])),
         )
         for fault in error.errors()
     ]
+
+
+def _in_words(kind: str, message: str) -> dict[str, str]:
+    """A schema's own message as all faults say it: what is wrong, what would be right."""
+    if kind == "missing":
+        return {"wrong": "missing"}
+    if kind == "extra_forbidden":
+        return {"wrong": "no such key"}
+    subject, should, right = message.partition(" should ")
+    if not should:
+        return {"wrong": message}
+    return {"wrong": "not what it has to be", "right": f"{subject.lower()} should {right}"}
 
 
 def _place(root: str, location: Sequence[str | int]) -> str:
@@ -153,13 +165,13 @@ def _shown(value: object) -> str:
 
 
 def allowed_methods(app: FastAPI, scope: Mapping[str, Any]) -> list[str]:
-    """Every method that some route has for the path that was asked."""
-    methods: set[str] = set()
-    for route in app.routes:
-        match, _ = route.matches(dict(scope))
-        if match is not Match.NONE:
-            methods |= set(getattr(route, "methods", None) or ())
-    return sorted(methods)
+    """Every method that some route has for the path that was asked; HEAD goes with GET."""
+    found = [
+        method
+        for method in ("DELETE", "GET", "PATCH", "POST", "PUT")
+        if any(route.matches({**scope, "method": method})[0] is Match.FULL for route in app.routes)
+    ]
+    return sorted([*found, "HEAD"]) if "GET" in found else found
 
 
 def install(app: FastAPI) -> None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import copy
 import ipaddress
 import os
 import socket
 from pathlib import Path
+from typing import Any
 
 import uvicorn
 from fastapi import FastAPI
@@ -45,13 +47,20 @@ def run(host: str, port: int, demo: bool) -> int:
         app,
         host=host,
         port=port,
-        log_level="info",
+        log_config=_log_config(),
         server_header=False,
         timeout_graceful_shutdown=_STOP_WITHIN,
     )
     server = _Server(config, app)
     server.run()
     return 0 if server.started else 1
+
+
+def _log_config() -> dict[str, Any]:
+    """The server's own log, and ours beside it."""
+    config: dict[str, Any] = copy.deepcopy(uvicorn.config.LOGGING_CONFIG)
+    config["loggers"]["cutopt"] = {"handlers": ["default"], "level": "INFO", "propagate": False}
+    return config
 
 
 class _Server(uvicorn.Server):

