@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+import dataclasses
 import os
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from cutopt.cutlist import Day, RawDay, Reading, read_raw_days
-from cutopt.files.tables import LARGEST_FILE, MOST_FILES, decode, read_table
-from cutopt.files.workbook import read_workbook
-from cutopt.records import Faults, InputRefused, Place, known_or_nearest
+from cutopt.files.tables import LARGEST_DAY, LARGEST_FILE, MOST_FILES, decode, read_table
+from cutopt.files.workbook import Book, read_workbook
+from cutopt.records import Faults, InputRefused, Place
 
 __all__ = ["raw_day_from_files", "read_day", "read_days"]
 
 _CONFIG = "day.toml"
 _STOCK = "stock.csv"
+_BOOKS = (".xlsx", ".xlsm")
 
 
 def read_day(path: str | os.PathLike[str]) -> Day:
@@ -59,10 +61,15 @@ def read_days(paths: Sequence[str | os.PathLike[str]]) -> Reading:
             faults.add(Place(str(path)), f"the same day as {seen[real]}", right="each day once")
             continue
         seen[real] = str(path)
-        name = real.name
-        files = _folder(path, faults) if path.is_dir() else _workbook(path, faults)
-        if files is not None:
-            raws.append(raw_day_from_files(name if path.is_dir() else real.stem, files))
+        if path.is_dir():
+            raws.append(_from_disk(real.name, _folder(path)))
+        elif path.exists() and path.suffix.casefold() in _BOOKS:
+            beside = path.parent / _CONFIG
+            named = {path.name: path} | ({_CONFIG: beside} if beside.is_file() else {})
+            raws.append(_from_disk(real.stem, named))
+        else:
+            wrong = "not a day" if path.exists() else "no such day"
+            faults.add(Place(str(path)), wrong, right="a day folder or an .xlsx workbook")
     if not faults:
         return read_raw_days(raws)
     # Some paths can't be read: tell what is wrong with the others in the same go.
@@ -76,49 +83,56 @@ def read_days(paths: Sequence[str | os.PathLike[str]]) -> Reading:
     raise AssertionError("unreachable")
 
 
-def _folder(path: Path, faults: Faults) -> dict[str, bytes] | None:
-    found = [p for p in sorted(path.iterdir()) if p.is_file()]
-    cuts = next((p for p in sorted(path.iterdir()) if p.is_dir() and p.name == "cuts"), None)
-    if cuts is not None:
-        found += [p for p in sorted(cuts.iterdir()) if p.is_file()]
+def _folder(path: Path) -> dict[str, Path]:
+    inside = sorted(path.iterdir())
+    found = [p for p in inside if p.is_file()]
+    for folder in inside:
+        if folder.name == "cuts" and folder.is_dir():
+            found += [p for p in sorted(folder.iterdir()) if p.is_file()]
+    return {p.relative_to(path).as_posix(): p for p in found}
+
+
+def _from_disk(name: str, paths: Mapping[str, Path]) -> RawDay:
+    faults = Faults()
+    read = _files_of_day(paths)
     files = {}
-    for file in found:
-        name = file.relative_to(path).as_posix()
-        if file.name.startswith((".", "~$")) or not _is_read(name):
-            files[name] = b""
+    room = LARGEST_DAY + 1
+    for file, path in paths.items():
+        files[file] = b""
+        if file not in read:
             continue
         try:
-            with file.open("rb") as stream:
-                files[name] = stream.read(LARGEST_FILE + 1)
+            with path.open("rb") as stream:
+                files[file] = stream.read(min(LARGEST_FILE + 1, room))
         except OSError as error:
-            faults.add(Place(name), f"can't be read: {error.strerror}")
-    return files
+            faults.add(Place(file), f"can't be read: {error.strerror}")
+            del files[file]
+            continue
+        room -= len(files[file])
+        if room <= 0:
+            break
+    raw = raw_day_from_files(name, files)
+    lost = {f.place.file for f in faults}
+    others = (f for f in raw.faults if f.place.file not in lost)
+    return dataclasses.replace(raw, faults=(*faults, *others))
 
 
-def _is_read(name: str) -> bool:
-    folder, _, file = name.rpartition("/")
-    if folder:
-        return folder == "cuts" and file.casefold().endswith(".csv")
-    return name in (_CONFIG, _STOCK)
+def _files_of_day(names: Iterable[str]) -> frozenset[str]:
+    """The files of a day that are read; the rest are left aside, told or not."""
+    known = frozenset(names)
+    cuts = {n for n in known if PurePosixPath(n).parent.name == "cuts" and _is_shown(n)}
+    cuts = {n for n in cuts if n.casefold().endswith(".csv")}
+    if not cuts and _STOCK not in known:
+        books = {n for n in known if "/" not in n and _is_shown(n)}
+        books = {n for n in books if n.casefold().endswith(_BOOKS)}
+        if books:
+            return frozenset(books | (known & {_CONFIG}))
+    return frozenset(cuts | (known & {_CONFIG, _STOCK}))
 
 
-def _workbook(path: Path, faults: Faults) -> dict[str, bytes] | None:
-    if not path.exists():
-        faults.add(Place(str(path)), "no such day", right="a day folder or an .xlsx workbook")
-        return None
-    if path.suffix.casefold() not in (".xlsx", ".xlsm"):
-        faults.add(Place(str(path)), "not a day", right="a day folder or an .xlsx workbook")
-        return None
-    files = {}
-    for file in (path, path.parent / _CONFIG):
-        if file.is_file():
-            try:
-                with file.open("rb") as stream:
-                    files[file.name] = stream.read(LARGEST_FILE + 1)
-            except OSError as error:
-                faults.add(Place(str(file)), f"can't be read: {error.strerror}")
-                return None
-    return files
+def _is_shown(name: str) -> bool:
+    # Hidden files, and those that an office program leaves beside an open one, are none of ours.
+    return not PurePosixPath(name).name.startswith((".", "~$"))
 
 
 def raw_day_from_files(name: str, files: Mapping[str, bytes]) -> RawDay:
@@ -139,68 +153,72 @@ def raw_day_from_files(name: str, files: Mapping[str, bytes]) -> RawDay:
         together with the rest.
     """
     faults = Faults()
-    contents = _relative(files)
-    if len(contents) > MOST_FILES:
-        faults.add(Place(name), f"{len(contents)} files", right=f"at most {MOST_FILES} files")
-        return _raw(name, {}, {}, None, [], faults)
     config: dict[str, Any] = {}
     rows: dict[str, int] = {}
-    if _CONFIG in contents:
-        config, rows = _config(contents[_CONFIG], faults)
-    books = [n for n in contents if n.casefold().endswith((".xlsx", ".xlsm")) and "/" not in n]
-    if books and _STOCK not in contents:
+    contents = _relative(files)
+    read = _files_of_day(contents)
+    size = sum(len(contents[n]) for n in read)
+    if len(contents) > MOST_FILES:
+        faults.add(Place(name), f"{len(contents)} files", right=f"at most {MOST_FILES} files")
+    elif size > LARGEST_DAY:
+        faults.add(Place(name), "too many bytes", right=f"at most {LARGEST_DAY} bytes in a day")
+    if faults:
+        return RawDay(
+            name=name,
+            config={},
+            stock=None,
+            cuts=(),
+            faults=tuple(faults),
+            config_name=name,
+            stock_name=name,
+            cuts_name=name,
+        )
+    books = sorted(n for n in read if n.casefold().endswith(_BOOKS))
+    if books:
         for other in books[1:]:
             faults.add(Place(other), "a second workbook", right="one workbook for a day")
         book = read_workbook(books[0], contents[books[0]], faults)
+        if _CONFIG in contents and (book is None or book.config is None):
+            config, rows = _config(contents[_CONFIG], faults)
         if book is None:
-            return _raw(name, config, rows, None, [], faults, broken=True)
-        config_name = _CONFIG
-        if book.config is not None:
-            if _CONFIG in contents:
-                faults.warn(Place(_CONFIG), f"not read: {book.config_name} holds the day's rules")
-            config, rows, config_name = book.config, book.config_rows, book.config_name
-        elif _CONFIG not in contents:
+            book = Book(config_name=books[0], stock_name=books[0], cuts_name=books[0])
+        elif book.config is None and _CONFIG in contents:
+            book.config, book.config_rows, book.config_name = config, rows, _CONFIG
+        elif book.config is None:
             faults.add(
                 Place(book.config_name),
                 "missing",
                 right="a sheet 'day' with the columns key and value, or a day.toml beside it",
             )
+        elif _CONFIG in contents:
+            faults.warn(Place(_CONFIG), f"not read: {book.config_name} holds the day's rules")
         return RawDay(
             name=name,
-            config=config,
+            config=book.config or {},
             stock=book.stock,
             cuts=book.cuts,
             faults=tuple(faults.faults),
             warnings=tuple(faults.warnings),
-            config_name=config_name,
+            config_name=book.config_name,
             stock_name=book.stock_name,
-            config_rows=rows,
+            cuts_name=book.cuts_name,
+            config_rows=book.config_rows,
         )
-    if _CONFIG not in contents:
+    if _CONFIG in contents:
+        config, rows = _config(contents[_CONFIG], faults)
+    else:
         faults.add(Place(_CONFIG), "missing", right="the plant, the date, the unit and the rules")
     stock = None
     cuts = []
     for file, content in sorted(contents.items()):
         if file == _STOCK:
             stock = read_table(file, content, faults)
-        elif file != _CONFIG and _is_read(file):
+        elif file not in read:
+            _not_read(file, faults)
+        elif file != _CONFIG:
             table = read_table(file, content, faults)
             if table is not None:
                 cuts.append(table)
-        elif file != _CONFIG:
-            _not_read(file, faults)
-    return _raw(name, config, rows, stock, cuts, faults)
-
-
-def _raw(
-    name: str,
-    config: Mapping[str, Any],
-    rows: Mapping[str, int],
-    stock: Any,
-    cuts: list[Any],
-    faults: Faults,
-    broken: bool = False,
-) -> RawDay:
     return RawDay(
         name=name,
         config=config,
@@ -221,15 +239,15 @@ def _relative(files: Mapping[str, bytes]) -> dict[str, bytes]:
 
 
 def _not_read(file: str, faults: Faults) -> None:
-    path = PurePosixPath(file)
-    if path.name.startswith((".", "~$")):
+    if not _is_shown(file):
         return
+    path = PurePosixPath(file)
     tabular = path.suffix.casefold() in (".csv", ".tsv", ".txt", ".xlsx", ".xls", ".xlsm", ".ods")
     if path.parent.name == "cuts":
         faults.warn(Place(file), "not read", right="a cut list is a .csv file")
-    elif tabular or path.suffix == ".toml":
-        near = known_or_nearest(file, (_CONFIG, _STOCK, "cuts/"))
-        faults.warn(Place(file), "not read", right=f"{near} (cut lists are in cuts/)")
+    elif tabular or path.suffix.casefold() == ".toml":
+        right = f"{_CONFIG}, {_STOCK}, or cuts/{path.stem}.csv for a cut list"
+        faults.warn(Place(file), "not read", right=right)
 
 
 def _config(content: bytes, faults: Faults) -> tuple[dict[str, Any], dict[str, int]]:
@@ -240,9 +258,12 @@ def _config(content: bytes, faults: Faults) -> tuple[dict[str, Any], dict[str, i
     try:
         return tomllib.loads(text, parse_float=Decimal), _key_rows(decoded.lines)
     except (ValueError, ArithmeticError, RecursionError) as error:
-        found = re.search(r"\(at line (\d+), column \d+\)", str(error))
+        wrong = "nested too deeply" if isinstance(error, RecursionError) else str(error)
+        found = re.search(r"\(at line (\d+), column \d+\)", wrong)
         row = int(found[1]) if found else 0
-        wrong = re.sub(r"\s*\(at [^)]*\)", "", str(error)) or "nested too deeply"
+        if wrong.endswith("(at end of document)"):
+            row = max((n for n, line in enumerate(decoded.lines, 1) if line.strip()), default=0)
+        wrong = re.sub(r"\s*\(at [^)]*\)", "", wrong)
         read = decoded.lines[row - 1].strip() if 0 < row <= len(decoded.lines) else ""
         faults.add(Place(_CONFIG, row), f"not TOML: {wrong}", read, 'such as kerf = "1/8"')
         return {}, {}

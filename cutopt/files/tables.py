@@ -17,6 +17,7 @@ from cutopt.cutlist import column_name
 from cutopt.records import Faults, Place, Row, Table
 
 __all__ = [
+    "LARGEST_DAY",
     "LARGEST_FILE",
     "LONGEST_FIELD",
     "MOST_COLUMNS",
@@ -29,6 +30,8 @@ __all__ = [
 
 #: No file above this many bytes is read.
 LARGEST_FILE = 32 * 1024 * 1024
+#: No day with more bytes in all its files.
+LARGEST_DAY = 128 * 1024 * 1024
 #: No table with more rows is read.
 MOST_ROWS = 200_000
 #: No header with more columns is read.
@@ -47,6 +50,8 @@ _FREE_TEXT = frozenset({"note", "lot"})
 _TALLEST_FIELD = 50
 #: Lines of a file in a wrong encoding that are named one by one.
 _MOST_BAD_LINES = 20
+#: Quoted fields never closed, after which a quoted field must end in its line.
+_MOST_UNCLOSED = 200
 
 
 @dataclass(slots=True)
@@ -168,13 +173,15 @@ def read_table(name: str, content: bytes, faults: Faults) -> Table | None:
     told = re.fullmatch(r"sep=(.)", lines[start].strip(), re.IGNORECASE)
     if told or lines[start].casefold() == "sep=\t":
         separator = told[1] if told else "\t"
-        start += 1
+        start = next((i for i in range(start + 1, len(lines)) if lines[i].strip()), len(lines))
     if start >= len(lines) or start + 1 in decoded.bad:
         if start >= len(lines):
             faults.add(Place(name), "no header", right="a header, and a line for each row")
         return None
     if separator not in _SEPARATORS:
-        separator = max(_SEPARATORS, key=lambda s: len(_cut(lines[start], s) or ()))
+        separator = max(
+            _SEPARATORS, key=lambda s: len(_cut(lines[start], s) or lines[start].split(s))
+        )
     head = _cut(lines[start], separator)
     if head is None:
         faults.add(Place(name, start + 1), "a quoted field in the header is never closed")
@@ -246,6 +253,7 @@ def _records(
 ) -> Iterator[tuple[int, list[str]]]:
     lines = decoded.lines
     i = start
+    unclosed = 0
     while i < len(lines):
         line = lines[i]
         if i + 1 in decoded.bad or not line:
@@ -256,8 +264,10 @@ def _records(
             yield i + 1, fields
             i += 1
             continue
-        taken = _tall(lines, i, separator, columns)
+        # Where quotes are wrong all over, looking on from each of them would take too long.
+        taken = _tall(lines, i, separator, columns) if unclosed < _MOST_UNCLOSED else None
         if taken is None:
+            unclosed += 1
             faults.add(
                 Place(name, i + 1),
                 "a quoted field is not closed in this line",

@@ -41,6 +41,7 @@ class Book:
     config_name: str = ""
     config_rows: dict[str, int] = field(default_factory=dict)
     stock_name: str = ""
+    cuts_name: str = ""
 
 
 def read_workbook(name: str, content: bytes, faults: Faults) -> Book | None:
@@ -63,7 +64,7 @@ def read_workbook(name: str, content: bytes, faults: Faults) -> Book | None:
     """
     if not _is_safe(name, content, faults):
         return None
-    book = Book(stock_name=f"{name}/stock", config_name=f"{name}/day")
+    book = Book(stock_name=f"{name}/stock", config_name=f"{name}/day", cuts_name=f"{name}/cuts")
     cuts = []
     try:
         with warnings.catch_warnings():

@@ -111,12 +111,8 @@ def _day(raw: RawDay, first: Day | None, stock: Stock | None, faults: Faults) ->
     reader = PartReader(unit, kinds, complete, faults)
     parts = reader.read(raw.cuts)
     check_mates(parts, reader.lost, not raw.faults, unit, faults)
-    if not raw.cuts and not any(f.place.file.startswith("cuts") for f in raw.faults):
-        faults.add(
-            Place("cuts" if first is None else f"{raw.name}/cuts"),
-            "no cut list",
-            right="one cut list or more",
-        )
+    if not raw.cuts and not any(f.place.file.startswith(raw.cuts_name) for f in raw.faults):
+        faults.add(Place(raw.cuts_name), "no cut list", right="one cut list or more")
     day = Day(
         name=raw.name,
         plant=plant,

@@ -29,8 +29,8 @@ class RawDay:
         The cut lists.
     faults, warnings
         What is wrong already with the files themselves (encoding, limits, rows too long).
-    config_name, stock_name
-        How faults name day.toml and stock.csv.
+    config_name, stock_name, cuts_name
+        How faults name day.toml, stock.csv, and what all names of cut lists begin with.
     config_rows
         The line of a dotted key of day.toml, such as `lumber.kerf`, where it is known.
     """
@@ -43,6 +43,7 @@ class RawDay:
     warnings: tuple[Fault, ...] = ()
     config_name: str = "day.toml"
     stock_name: str = "stock.csv"
+    cuts_name: str = "cuts"
     config_rows: Mapping[str, int] = field(default_factory=dict)
 
     def is_broken(self, name: str) -> bool:
@@ -67,6 +68,7 @@ class RawDay:
             warnings=tuple(fault(f) for f in self.warnings),
             config_name=f"{prefix}/{self.config_name}",
             stock_name=f"{prefix}/{self.stock_name}",
+            cuts_name=f"{prefix}/{self.cuts_name}",
         )
 
 
