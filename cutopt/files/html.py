@@ -10,6 +10,7 @@ from cutopt.draw import safe
 
 __all__ = ["Column", "Markup", "el", "join", "kind_of", "table"]
 
+_LONG_MARK = 16
 _LONG_WORD = re.compile(r"[^\s-]{20}")
 
 
@@ -45,7 +46,10 @@ def el(name: str, *children: str | None, **attributes: str | None) -> Markup:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column: its head; `kind` is `n` for figures, `m` for a measure, `l` for several."""
+    """A column: its head, and of what kind its cells are.
+
+    `n` is for figures, `m` for a measure, `l` for several, `k` for marks, empty for words.
+    """
 
     head: str
     kind: str = ""
@@ -69,9 +73,12 @@ def table(
 
 
 def kind_of(column: Column, cell: str) -> str | None:
-    """The class of a cell: its column's kind; `w` for a word so long that it must break."""
-    if not column.kind and not isinstance(cell, Markup) and _LONG_WORD.search(cell):
-        return "w"
+    """The class of a cell: its column's kind; `w` for words so long that they must break."""
+    if column.kind in ("", "k") and not isinstance(cell, Markup):
+        if _LONG_WORD.search(cell):
+            return "w"
+        if len(cell) > _LONG_MARK:
+            return None
     return column.kind or None
 
 

@@ -20,7 +20,7 @@ from cutopt.files.report_material import (
     money_words,
     percent_words,
     pieces,
-    unplanned_table,
+    unplanned_list,
     yield_words,
 )
 from cutopt.order import OrderLine
@@ -177,7 +177,8 @@ def _entry(material: MaterialPlan, index: int) -> Markup:
     """The link to a material; it says so where parts of it are not planned."""
     missing = sum(u.qty for u in material.unplanned)
     link = el("a", material.material, href=f"#m{index}")
-    return join(link, f" {missing:,} not planned" if missing else None)
+    note = join(Markup("<br>"), f"{missing:,} not planned") if missing else None
+    return join(link, note)
 
 
 def _all_unplanned(used: Sequence[MaterialPlan], shown: Shown) -> Markup | None:
@@ -192,7 +193,7 @@ def _all_unplanned(used: Sequence[MaterialPlan], shown: Shown) -> Markup | None:
             "p",
             "These can't be cut from the stock offered. All else is planned without them.",
         ),
-        scrolling("Parts not in this plan", unplanned_table(rows, shown)),
+        unplanned_list(rows, shown),
         class_="alarm",
         aria_labelledby="unplanned",
     )

@@ -146,7 +146,7 @@ def _parts(layouts: Sequence[Layout], shown: Shown) -> Markup:
         else [Column("Along", "m"), Column("Across", "m"), Column("Size", "l")]
     )
     if alone:
-        columns += [Column("Section"), Column("Jig"), Column("Mark")]
+        columns += [Column("Section"), Column("Jig"), Column("Mark", "k")]
     rows = []
     for index, part in enumerate(parts):
         cells = [letter(index), shown.length(part.x + part.along)]
@@ -177,7 +177,7 @@ def _sets(layouts: Sequence[Layout], word: str, shown: Shown) -> Markup:
     columns = [Column(f"{_capital(word)}s"), Column("Parts")]
     if lumber:
         columns += [Column("Stops", "l"), Column("Length", "m")]
-    columns += [Column("Section"), Column("Jig"), Column("Mark")]
+    columns += [Column("Section"), Column("Jig"), Column("Mark", "k")]
     mixed = len({source_words(layout) for layout in layouts}) > 1
     bodies = []
     for layout in layouts:

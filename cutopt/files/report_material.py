@@ -21,7 +21,7 @@ __all__ = [
     "money_words",
     "percent_words",
     "pieces",
-    "unplanned_table",
+    "unplanned_list",
     "yield_words",
 ]
 
@@ -42,6 +42,7 @@ _PER = {
 
 
 def money_words(value: Fraction | int) -> str:
+    """Dollars and cents."""
     return f"${rounded(value, 2):,}"
 
 
@@ -58,34 +59,33 @@ def _two(value: Fraction) -> str:
 
 
 def pieces(material: MaterialPlan, source: Source | None = None) -> int:
+    """Sticks or sheets of the plan, from one source or from all."""
     return sum(x.count for x in material.layouts if source is None or x.source is source)
 
 
 def gap_words(material: MaterialPlan) -> str:
+    """The gap in percent of the objective; empty where nothing is planned."""
+    if not material.layouts:
+        return ""
     gap = material.objective - material.bound
     return "0, proved" if gap <= 0 else percent_words(gap, material.objective)
 
 
 def yield_words(line: YieldLine | None) -> tuple[str, str]:
+    """Yield and waste; empty where nothing went in."""
     if line is None or not line.input:
         return "", ""
     return f"{round(line.yield_percent, 2)} %", f"{round(line.waste_percent, 2)} %"
 
 
-def unplanned_table(rows: Sequence[tuple[str, Unplanned]], shown: Shown) -> Markup:
-    columns = (
-        Column("Mark"),
-        Column("Section"),
-        Column("Material"),
-        Column("Size", "m"),
-        Column("Pieces", "n"),
-        Column("Why"),
-    )
-    cells = [
-        (u.mark, u.section, name, shown.size(u.length, u.width), f"{u.qty:,}", u.reason)
-        for name, u in rows
-    ]
-    return table("Parts not planned, and why", columns, cells)
+def unplanned_list(rows: Sequence[tuple[str, Unplanned]], shown: Shown) -> Markup:
+    """The parts that can't be cut, by material, each with the reason in words."""
+    lines = []
+    for name, u in rows:
+        size = shown.size(u.length, u.width)
+        what = f"{u.qty:,} × {u.mark}, {u.section}, {size} of {name}"
+        lines.append(el("li", el("b", what), Markup("<br>"), u.reason))
+    return el("ul", *lines)
 
 
 def material_html(
@@ -104,7 +104,7 @@ def material_html(
         el(
             "div",
             el("h3", "Not in this plan"),
-            scrolling(f"Not planned, {material.material}", unplanned_table(missing, shown)),
+            unplanned_list(missing, shown),
             class_="alarm",
         )
         if missing
