@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from cutopt.materials import Offer, Rules
 from cutopt.solve.demand import Item
 from cutopt.solve.outcome import Spot, Use
 from cutopt.solve.sheets.dive import Chosen
 from cutopt.solve.sheets.layout import lay
-from cutopt.solve.sheets.model import Kind, Model
+from cutopt.solve.sheets.model import Kind, Model, Want, want_of
 
 __all__ = ["uses_of"]
 
@@ -18,8 +18,12 @@ __all__ = ["uses_of"]
 class _Members:
     """The items of a kind, handed out in order."""
 
-    def __init__(self, kind: Kind, items: Sequence[Item]) -> None:
-        self._left = [[i, swapped, items[i].demand] for i, swapped in kind.members]
+    def __init__(self, kind: Kind, index: Mapping[Want, int], items: Sequence[Item]) -> None:
+        self._left = [
+            [index[want], swapped, items[index[want]].demand]
+            for want, swapped in kind.members
+            if want in index
+        ]
 
     def offer(self, spots: int, copies: int) -> tuple[list[tuple[int, bool]], int]:
         """Items for `spots` places on each sheet, and for how many equal sheets they last."""
@@ -67,7 +71,8 @@ def uses_of(
     chosen: Sequence[Chosen], model: Model, items: Sequence[Item], rules: Rules
 ) -> tuple[Use, ...]:
     """The uses of a plan, every place given to an item, every sheet to a row of stock."""
-    members = [_Members(kind, items) for kind in model.kinds]
+    index = {want_of(item): n for n, item in enumerate(items)}
+    members = [_Members(kind, index, items) for kind in model.kinds]
     stock = [_Stock(s.offers) for s in model.sheets]
     counted: dict[tuple[Offer, tuple[Spot, ...]], int] = {}
     drops = {}

@@ -11,7 +11,12 @@ __all__ = ["dual_bound"]
 
 
 def dual_bound(
-    model: Model, need: Iterable[int], worth: Sequence[int], scale: int, values: dict[int, int]
+    model: Model,
+    need: Iterable[int],
+    worth: Sequence[int],
+    scale: int,
+    values: dict[int, int],
+    runs: int = 0,
 ) -> Fraction:
     """What any plan costs at least, from integer worths.
 
@@ -23,6 +28,9 @@ def dual_bound(
         Per kind, at least 0, in dollars / `scale`.
     values
         Per sheet the worth of its dearest pattern, or more; a sheet that is missing has none.
+    runs
+        What all jointed runs are worth at least, their joints with them: that only grows where
+        worths are divided and joints are not.
 
     Returns
     -------
@@ -31,7 +39,7 @@ def dual_bound(
         cost (Farley's bound); a limited sheet takes its greatest gain off as often as it can be
         had.
     """
-    total = sum(n * w for n, w in zip(need, worth, strict=True))
+    total = runs + sum(n * w for n, w in zip(need, worth, strict=True))
     over = Fraction(1)
     for q, value in values.items():
         sheet = model.sheets[q]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from cutopt.materials import Rules
 from cutopt.solve.search import Watch
 from cutopt.solve.sheets.bound import dual_bound
+from cutopt.solve.sheets.jointed import Jointed
 from cutopt.solve.sheets.layout import credit_of
 from cutopt.solve.sheets.master import Column, Master
 from cutopt.solve.sheets.model import Model
@@ -26,20 +27,24 @@ _FINE = 40
 #: A column must be better by so much of its cost to be added.
 _TOLERANCE = 1e-7
 _SMOOTH = 0.5
+#: Ways of each unit of runs that a round adds at most.
+_NEAR = 4
 
 
 class Room:
     """What is still to be cut and what can still be had while a plan is built up."""
 
-    def __init__(self, model: Model) -> None:
+    def __init__(self, model: Model, copies: Ints) -> None:
         self.need: Ints = model.need.copy()
         self.available: list[int | None] = [s.available for s in model.sheets]
+        self.copies: Ints = copies.copy()
 
     def copy(self) -> Room:
         """A second room that can be used up on its own."""
         other = Room.__new__(Room)
         other.need = self.need.copy()
         other.available = list(self.available)
+        other.copies = self.copies.copy()
         return other
 
     def open_sheets(self) -> list[bool]:
@@ -56,9 +61,9 @@ class Generator:
         The best proved bound for the whole model, dollars, not yet rounded up.
     """
 
-    def __init__(self, model: Model, rules: Rules, watch: Watch) -> None:
-        self.model, self.rules, self.watch = model, rules, watch
-        self.master = Master(model)
+    def __init__(self, model: Model, jointed: Jointed, rules: Rules, watch: Watch) -> None:
+        self.model, self.jointed, self.rules, self.watch = model, jointed, rules, watch
+        self.master = Master(model, jointed.copies)
         self.bound = Fraction(0)
         dearest = max(s.cost for s in model.sheets)
         self.scale = int(2**_FINE / dearest) + 1 if dearest > 0 else 1
@@ -104,6 +109,12 @@ class Generator:
                         best[v.kind] = (each, pattern)
             for _, pattern in best.values():
                 self.master.add(self.column(trimmed(pattern, self.model.most)))
+        for way in self.jointed.first():
+            self.master.add_way(way)
+
+    def room(self) -> Room:
+        """All that is wanted and all that can be had."""
+        return Room(self.model, self.jointed.copies)
 
     # -- pricing ---------------------------------------------------------------------------------
 
@@ -136,12 +147,29 @@ class Generator:
                 added += self.master.add(column)
         return added
 
-    def _full_bound(self, worth: Ints, found: Sequence[Priced], need: Ints) -> Fraction:
+    def _joint(self, worth: Ints) -> tuple[int, int]:
+        """Add ways that the last duals say will help: how many, and what all runs are worth."""
+        if not self.jointed:
+            return 0, 0
+        least, ways = self.jointed.price(worth, self.scale, _NEAR)
+        duals = self.master.duals
+        added = 0
+        for way in ways:
+            gain = duals.unit[way.unit] - float(way.cuts @ duals.part) - float(way.cost)
+            if gain > _TOLERANCE * max(1.0, float(duals.unit[way.unit])):
+                added += self.master.add_way(way)
+        copies = self.jointed.copies.tolist()
+        return added, sum(n * v for n, v in zip(copies, least, strict=True))
+
+    def _full_bound(self, worth: Ints, found: Sequence[Priced], runs: int) -> Fraction:
         values: dict[int, int] = {}
         for priced in found:
             q = priced.pattern.sheet
             values[q] = max(values.get(q, 0), priced.value)
-        return dual_bound(self.model, need.tolist(), worth.tolist(), self.scale, values)
+        bound = dual_bound(
+            self.model, self.model.need.tolist(), worth.tolist(), self.scale, values, runs
+        )
+        return max(Fraction(0), bound - self.jointed.uncounted)
 
     def _proving(self) -> list[StripPricer | StackPricer]:
         """Pricers whose tables together hold every pattern of every bench's rule."""
@@ -152,11 +180,11 @@ class Generator:
         worth = self.worths(self.master.duals.part)
         most = np.array(self.model.most, dtype=np.int64)
         found = self._price(self._proving(), worth, most, [True] * len(self.model.sheets))
-        self._note(worth, found)
+        self._note(worth, found, self._joint(worth)[1])
         self._improving(found)
 
-    def _note(self, worth: Ints, found: Sequence[Priced]) -> None:
-        bound = self._full_bound(worth, found, self.model.need)
+    def _note(self, worth: Ints, found: Sequence[Priced], runs: int) -> None:
+        bound = self._full_bound(worth, found, runs)
         if bound > self.bound:
             self.bound = bound
             self._center = worth / self.scale
@@ -169,11 +197,12 @@ class Generator:
         """The next reachable cost; the bound itself where drops earn credit."""
         if not self._plain:
             return bound
-        return next_sum(bound, (s.cost for s in self.model.sheets))
+        joints = self.jointed.prices if self.jointed else ()
+        return next_sum(bound, (*(s.cost for s in self.model.sheets), *joints))
 
     def root(self, rounds: int) -> None:
         """Generate columns for the whole model until none helps, or for `rounds` rounds."""
-        room = Room(self.model)
+        room = self.room()
         most = np.array(self.model.most, dtype=np.int64)
         open_sheets = room.open_sheets()
         proving = self._proving()
@@ -188,6 +217,7 @@ class Generator:
             if quick:
                 worth = self.worths(exact)
                 added = self._improving(self._price(quick, worth, most, open_sheets))
+                added += self._joint(worth)[0]
             for smooth in (_SMOOTH, 0.0):
                 center = self._center
                 if added or (smooth and center is None):
@@ -197,9 +227,10 @@ class Generator:
                     part = smooth * center + (1 - smooth) * exact
                 worth = self.worths(part)
                 found = self._price(proving, worth, most, open_sheets)
-                self._note(worth, found)
+                added, runs = self._joint(worth)
+                self._note(worth, found, runs)
                 proved = True
-                added = self._improving(found)
+                added += self._improving(found)
             if not added:
                 return
             if proved and self._closed():
@@ -217,6 +248,8 @@ class Generator:
     def refine(self, room: Room, rounds: int, deep: bool) -> None:
         """Generate columns for what is left of a plan: no bound, only columns."""
         most = room.need
+        if room.copies.any():
+            most = np.array(self.model.most, dtype=np.int64)
         open_sheets = room.open_sheets()
         for _ in range(rounds):
             if self.watch.stop():
@@ -224,6 +257,8 @@ class Generator:
             self.master.solve()
             worth = self.worths(self.master.duals.part)
             added = self._improving(self._price(self.strips, worth, most, open_sheets))
+            if room.copies.any():
+                added += self._joint(worth)[0]
             if not added and deep and self.stacks:
                 added = self._improving(self._price(self.stacks, worth, most, open_sheets))
             if not added:

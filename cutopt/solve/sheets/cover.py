@@ -11,15 +11,16 @@ import numpy as np
 from cutopt.solve.milp import Model as IntegerModel
 from cutopt.solve.milp import Row, solve_integer
 from cutopt.solve.sheets.columns import Generator, Room
-from cutopt.solve.sheets.dive import Chosen, take
+from cutopt.solve.sheets.dive import Chosen, Draft, take
+from cutopt.solve.sheets.pattern import Pattern
 
-__all__ = ["cover"]
+__all__ = ["cover", "together"]
 
 #: Columns in the model, least reduced cost first.
 _COLUMNS = 1500
 
 
-def whole_costs(costs: Sequence[Fraction]) -> tuple[list[int], Fraction]:
+def _whole_costs(costs: Sequence[Fraction]) -> tuple[list[int], Fraction]:
     """Costs as whole numbers of a common unit, and that unit in dollars."""
     scale = lcm(*(c.denominator for c in costs))
     whole = [int(c * scale) for c in costs]
@@ -33,26 +34,29 @@ def cover(
     bound: Fraction,
     below: Fraction | None,
     nodes: int,
-    extra: Sequence[Chosen] = (),
-) -> list[Chosen] | None:
-    """The best plan over the pool's columns that costs less than `below`; None where none was found.
+    extra: Draft | None = None,
+) -> Draft | None:
+    """The best plan over the pool's columns below a cost; None where none was found.
 
     Parameters
     ----------
     room
         What is to be cut and can be had; not changed.
+    below
+        Only plans that cost less are of interest; None where no plan is known.
     bound
         A proved lower bound of this problem, dollars.
     nodes
         Most nodes of the search.
     extra
-        Patterns of known plans that the pool may lack.
+        A known plan whose patterns the pool may lack.
     """
     master, model = generator.master, generator.model
-    for chosen in extra:
+    for chosen in extra.chosen if extra else ():
         master.add(master.column(chosen.pattern, chosen.cost))
     cuts, costs, of = master.arrays()
-    useful = np.minimum(cuts, room.need)
+    most = np.array(model.most) if room.copies.any() else room.need
+    useful = np.minimum(cuts, most)
     open_sheets = np.array(room.open_sheets())
     some = np.flatnonzero(useful.any(axis=1) & open_sheets[of])
     if not len(some):
@@ -66,13 +70,23 @@ def cover(
     chosen_columns = order[:_COLUMNS].tolist()
     if not chosen_columns:
         return None
-    exact, unit = whole_costs([master.columns[j].cost for j in chosen_columns])
+    ways = [w for w in master.ways if room.copies[w.unit]]
+    exact, unit = _whole_costs(
+        [*(master.columns[j].cost for j in chosen_columns), *(w.cost for w in ways)]
+    )
+    behind = len(chosen_columns)
     rows = []
-    for i in np.flatnonzero(room.need).tolist():
+    for i in range(len(model.kinds)):
         terms = {n: int(cuts[j, i]) for n, j in enumerate(chosen_columns) if cuts[j, i]}
+        terms |= {behind + n: -int(w.cuts[i]) for n, w in enumerate(ways) if w.cuts[i]}
+        if not room.need[i] and all(a > 0 for a in terms.values()):
+            continue
         if not terms:
             return None
         rows.append(Row(terms, lower=int(room.need[i])))
+    for u in np.flatnonzero(room.copies).tolist():
+        terms = {behind + n: 1 for n, w in enumerate(ways) if w.unit == u}
+        rows.append(Row(terms, lower=int(room.copies[u]), upper=int(room.copies[u])))
     for q in range(len(model.sheets)):
         limit = room.available[q]
         terms = {n: 1 for n, j in enumerate(chosen_columns) if of[j] == q}
@@ -87,21 +101,27 @@ def cover(
     if answer.values is None:
         return None
     room = room.copy()
-    plan = []
+    draft = Draft()
+    for n, w in enumerate(ways):
+        count = answer.values[behind + n]
+        if count:
+            room.copies[w.unit] -= count
+            room.need += w.cuts * count
+            draft.ways.append((w, count))
     for n, j in enumerate(chosen_columns):
         for _ in range(answer.values[n]):
             chosen = take(generator, room, master.columns[j].pattern, 1)
             if chosen.cuts.any():
-                plan.append(chosen)
-    return together(plan)
+                draft.chosen.append(chosen)
+    draft.chosen = together(draft.chosen)
+    return draft
 
 
 def together(plan: Sequence[Chosen]) -> list[Chosen]:
     """Equal patterns as one."""
-    counted: dict[tuple[object, ...], Chosen] = {}
+    counted: dict[Pattern, Chosen] = {}
     for c in plan:
-        key = (c.pattern,)
-        known = counted.get(key)
+        known = counted.get(c.pattern)
         n = c.count + (known.count if known else 0)
-        counted[key] = Chosen(c.pattern, c.cuts, c.cost, n)
+        counted[c.pattern] = Chosen(c.pattern, c.cuts, c.cost, n)
     return list(counted.values())

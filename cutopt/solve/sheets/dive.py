@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 import numpy as np
 
 from cutopt.solve.sheets.columns import Generator, Room
+from cutopt.solve.sheets.jointed import Way
 from cutopt.solve.sheets.master import Column
 from cutopt.solve.sheets.pattern import Pattern, trimmed
 from cutopt.solve.sheets.points import Ints
 
-__all__ = ["Chosen", "cost_of", "dive", "take"]
+__all__ = ["Chosen", "Draft", "dive", "take"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,9 +27,18 @@ class Chosen:
     count: int
 
 
-def cost_of(chosen: list[Chosen]) -> Fraction:
-    """Dollars of all of them."""
-    return sum((c.cost * c.count for c in chosen), Fraction(0))
+@dataclass(slots=True)
+class Draft:
+    """A plan under way: patterns, and ways to joint the runs with how often each."""
+
+    chosen: list[Chosen] = field(default_factory=list)
+    ways: list[tuple[Way, int]] = field(default_factory=list)
+
+    @property
+    def cost(self) -> Fraction:
+        """Dollars, joints among them."""
+        stock = sum((c.cost * c.count for c in self.chosen), Fraction(0))
+        return stock + sum((way.cost * n for way, n in self.ways), Fraction(0))
 
 
 def _times(column: Column, room: Room) -> int:
@@ -50,14 +60,12 @@ def take(generator: Generator, room: Room, pattern: Pattern, count: int) -> Chos
 
 
 def dive(
-    generator: Generator,
-    room: Room,
-    rng: random.Random | None,
-    rounds: int,
-    deep: bool,
-    stop_above: Fraction | None = None,
-) -> list[Chosen]:
-    """A plan for what `room` still needs, which is used up; kinds that stay needed found no sheet.
+    generator: Generator, room: Room, rng: random.Random | None, rounds: int, deep: bool
+) -> Draft:
+    """A plan for what `room` still needs, which is used up.
+
+    Kinds that stay needed found no sheet, units whose copies stay wanted no way. Runs are fixed
+    first: what they are made of is then cut like all other parts.
 
     Parameters
     ----------
@@ -67,30 +75,58 @@ def dive(
         Rounds of pricing after each fixing.
     deep
         Whether three-stage patterns are priced as well.
-    stop_above
-        Give up (with what there is) once so much is spent.
     """
     master = generator.master
-    chosen: list[Chosen] = []
-    spent = Fraction(0)
+    draft = Draft()
     first = True
-    while room.need.any():
-        if stop_above is not None and spent >= stop_above:
-            break
-        master.set_need(room.need, room.available)
+    while room.copies.any() or room.need.any():
+        master.set_need(room.need, room.available, room.copies)
         if first or generator.watch.stop():
             master.solve()
         else:
             generator.refine(room, rounds, deep)
         first = False
+        if room.copies.any():
+            ways = _pick_ways(generator, room, rng)
+            if not ways:
+                break
+            for way, count in ways:
+                room.copies[way.unit] -= count
+                room.need += way.cuts * count
+            draft.ways += ways
+            continue
         picked = _pick(generator, room, rng)
         if not picked:
             break
         for pattern, count in picked:
-            taken = take(generator, room, pattern, count)
-            chosen.append(taken)
-            spent += taken.cost * count
-    return chosen
+            draft.chosen.append(take(generator, room, pattern, count))
+    return draft
+
+
+def _pick_ways(
+    generator: Generator, room: Room, rng: random.Random | None
+) -> list[tuple[Way, int]]:
+    """Whole parts of the ways' values, else those that are nearly whole, else the likeliest."""
+    master = generator.master
+    values = master.way_value.copy()
+    if rng is not None:
+        values *= np.array([1 + 0.1 * rng.random() for _ in values])
+    left = room.copies.copy()
+    picked: list[tuple[Way, int]] = []
+    order = np.argsort(-values, kind="stable").tolist()
+    for least in (1 - 1e-6, 0.75):
+        for j in order:
+            way = master.ways[j]
+            count = min(int(left[way.unit]), max(1, int(values[j] + 1e-6)))
+            if values[j] >= least and count:
+                left[way.unit] -= count
+                picked.append((way, count))
+        if picked:
+            return picked
+    for j in order:
+        if left[master.ways[j].unit]:
+            return [(master.ways[j], 1)]
+    return []
 
 
 def _pick(generator: Generator, room: Room, rng: random.Random | None) -> list[tuple[Pattern, int]]:

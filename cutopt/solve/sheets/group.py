@@ -8,11 +8,12 @@ from fractions import Fraction
 
 from cutopt.cutlist import Part, Rule
 from cutopt.materials import Offer
-from cutopt.plan import Group, Stop, Unplanned
+from cutopt.plan import Group, Stop
 from cutopt.solve.ceiling import Ceilings, ceiling_rule, plan_fields
 from cutopt.solve.demand import Item, Piece, items_of
 from cutopt.solve.outcome import Outcome, Use
 from cutopt.solve.search import Report, Watch, no_report
+from cutopt.solve.sheets.jointed import jointed_units
 from cutopt.solve.sheets.refuse import fits, misfits
 from cutopt.solve.sheets.solver import Planned, cutting_rule, plan_parts
 
@@ -62,16 +63,20 @@ class _Sheets:
     def parts(self, parts: Sequence[Part], offers: Iterable[Offer]) -> Planned:
         """Plan ordinary parts from the given offers; what fits none of them is named."""
         group = replace(self.group, offers=tuple(offers))
-        items = items_of([Piece(p, p.length, p.width, p.qty, p.materials) for p in parts])
-        unplanned: list[tuple[str, Unplanned]] = []
-        chosen: list[int] = []
-        for i, item in enumerate(items):
+        units, unplanned = jointed_units(group, parts)
+        out = list(unplanned)
+        pieces: list[Piece] = []
+        for item in items_of(
+            Piece(p, p.length, p.width, p.qty, p.materials)
+            for p in parts
+            if p.rule is not Rule.JOINTED
+        ):
             if any(fits(item, offer, group.rules) for offer in group.offers):
-                chosen.append(i)
+                pieces += item.pieces
             else:
-                unplanned += misfits(group, item)
-        planned = plan_parts(group, items, chosen, self.watch, self.seed, self.report)
-        return replace(planned, unplanned=(*unplanned, *planned.unplanned))
+                out += misfits(group, item)
+        planned = plan_parts(group, pieces, units, self.watch, self.seed, self.report)
+        return replace(planned, unplanned=(*out, *planned.unplanned))
 
     def of_ceilings(self, ceilings: Ceilings) -> Planned:
         """The ceilings' plan in the words of the others."""
@@ -197,5 +202,13 @@ def _missing(planned: Planned) -> int:
 
 
 def _still(items: Sequence[Item]) -> list[Part]:
-    """The parts that items still hold."""
-    return [replace(p.part, qty=p.qty) for item in items for p in item.pieces]
+    """The parts that items still hold; of a jointed run all its pieces, once."""
+    parts: list[Part] = []
+    runs: dict[int, tuple[Part, set[str]]] = {}
+    for item in items:
+        for piece in item.pieces:
+            if piece.run is None:
+                parts.append(replace(piece.part, qty=piece.qty))
+            else:
+                runs.setdefault(id(piece.part), (piece.part, set()))[1].add(piece.run)
+    return parts + [replace(part, qty=len(names)) for part, names in runs.values()]

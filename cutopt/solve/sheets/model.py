@@ -6,7 +6,7 @@ where their sizes and n − 1 kerfs do: the last cut takes only what is left.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -17,16 +17,21 @@ from cutopt.materials import Offer, Rules
 from cutopt.plan import Group
 from cutopt.plan.guillotine import Axis, first_axes
 from cutopt.solve.demand import Item
+from cutopt.solve.runs import Cut
 from cutopt.solve.sheets.points import Ints
 
-__all__ = ["Bench", "Kind", "Model", "Sheet", "Variant", "model_of"]
+__all__ = ["Bench", "Kind", "Model", "Sheet", "Variant", "Want", "model_of", "want_of"]
+
+
+#: What tells one item from another is what tells one piece of a jointed run from another.
+Want = Cut
 
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """Parts that may change places on a sheet: items of one size, a turned twin among them.
+    """Parts that may change places on a sheet: pieces of one size, a turned twin among them.
 
-    `members` are (item index, swapped): swapped where the item's length is the kind's width.
+    `members` are (piece, swapped): swapped where the piece's length is the kind's width.
     """
 
     length: int
@@ -34,7 +39,7 @@ class Kind:
     turn: bool
     materials: tuple[str, ...]
     need: int
-    members: tuple[tuple[int, bool], ...]
+    members: tuple[tuple[Want, bool], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +102,11 @@ class Model:
         return np.array([k.need for k in self.kinds], dtype=np.int64)
 
     @cached_property
+    def kind_of(self) -> dict[Want, int]:
+        """The kind of each piece that is told apart."""
+        return {want: i for i, kind in enumerate(self.kinds) for want, _ in kind.members}
+
+    @cached_property
     def areas(self) -> tuple[int, ...]:
         """Finished area per kind, counts squared."""
         return tuple(k.length * k.width for k in self.kinds)
@@ -148,39 +158,49 @@ def _sheets(offers: Sequence[Offer], rules: Rules, pieces: int) -> tuple[Sheet, 
     return tuple(sorted(found, key=lambda s: (s.material, -s.length, -s.width, s.cost)))
 
 
-def _kinds(items: Sequence[Item], chosen: Sequence[int]) -> tuple[Kind, ...]:
-    groups: dict[tuple[int, int, bool, tuple[str, ...]], list[tuple[int, bool]]] = {}
-    for i in chosen:
-        item = items[i]
-        length, width = item.length, item.width or 0
-        swapped = item.turn and width > length
+def _kinds(need: Mapping[Want, int]) -> tuple[Kind, ...]:
+    groups: dict[Want, list[tuple[Want, bool]]] = {}
+    for want in need:
+        length, width = want.length, want.width or 0
+        swapped = want.turn and width > length
         if swapped:
             length, width = width, length
-        groups.setdefault((length, width, item.turn, item.materials), []).append((i, swapped))
+        key = Want(length, width, want.turn, want.materials)
+        groups.setdefault(key, []).append((want, swapped))
     return tuple(
         Kind(
-            length=key[0],
-            width=key[1],
-            turn=key[2],
-            materials=key[3],
-            need=sum(items[i].demand for i, _ in members),
+            length=key.length,
+            width=key.width or 0,
+            turn=key.turn,
+            materials=key.materials,
+            need=sum(need[want] for want, _ in members),
             members=tuple(members),
         )
-        for key, members in sorted(groups.items(), key=lambda g: (-g[0][0], -g[0][1], g[0]))
+        for key, members in sorted(
+            groups.items(), key=lambda g: (-g[0].length, -(g[0].width or 0), g[0])
+        )
     )
 
 
-def model_of(
-    group: Group, items: Sequence[Item], chosen: Sequence[int], extra: Sequence[int] = ()
-) -> Model:
-    """The model of the chosen items (indices); every one of them fits a sheet.
+def want_of(item: Item) -> Want:
+    """What tells this item from another."""
+    return Want(item.length, item.width, item.turn, item.materials)
 
-    `extra` is aligned with `chosen` where given: pieces beyond the demand that jointed runs may
-    ask for.
+
+def model_of(group: Group, need: Mapping[Want, int], extra: Mapping[Want, int]) -> Model:
+    """The model of what is wanted; every piece fits some sheet.
+
+    Parameters
+    ----------
+    group
+        Offers and rules.
+    need
+        How many of each are wanted.
+    extra
+        Pieces that jointed runs may ask for beside them, with the most that they can use.
     """
-    more = dict(zip(chosen, extra, strict=True)) if extra else {}
-    kinds = _kinds(items, chosen)
-    most = tuple(k.need + sum(more.get(i, 0) for i, _ in k.members) for k in kinds)
+    kinds = _kinds({want: need.get(want, 0) for want in {**need, **extra}})
+    most = tuple(k.need + sum(extra.get(want, 0) for want, _ in k.members) for k in kinds)
     sheets = _sheets(group.offers, group.rules, sum(most))
     groups: dict[tuple[str, Fraction], list[int]] = {}
     for q, sheet in enumerate(sheets):

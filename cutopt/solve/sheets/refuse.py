@@ -9,7 +9,7 @@ from cutopt.plan import Group, Unplanned
 from cutopt.solve.demand import Item, Piece
 from cutopt.solve.words import shown
 
-__all__ = ["fits", "misfits", "too_few"]
+__all__ = ["few_sheets", "fits", "misfits", "too_few"]
 
 
 def _usable(offer: Offer, rules: Rules) -> tuple[int, int]:
@@ -54,19 +54,19 @@ def _turned_fits(item: Item, offers: Sequence[Offer], rules: Rules) -> bool:
     return any((item.width or 0) <= a and item.length <= b for a, b in sizes)
 
 
-def too_few(group: Group, piece: Piece, qty: int) -> tuple[str, Unplanned]:
-    """Parts left over once every sheet that can be had is cut."""
-    limited = [
-        o
-        for o in group.offers
-        if o.material in piece.materials and o.available is not None and o.width is not None
-    ]
+def few_sheets(group: Group, materials: Sequence[str]) -> str:
+    """Why there is no sheet for what could be cut."""
     have = "; ".join(
         f"{shown(o.length, o.width or 0)} of {o.material}: {o.available} (row {o.row})"
-        for o in limited
+        for o in group.offers
+        if o.material in materials and o.available is not None
     )
-    why = f"not enough sheets can be had ({have}); a higher limit would do"
-    return _unplanned(piece, qty, why)
+    return f"not enough sheets can be had ({have}); a higher limit would do"
+
+
+def too_few(group: Group, piece: Piece, qty: int) -> tuple[str, Unplanned]:
+    """Parts left over once every sheet that can be had is cut."""
+    return _unplanned(piece, qty, few_sheets(group, piece.materials))
 
 
 def _unplanned(piece: Piece, qty: int, why: str) -> tuple[str, Unplanned]:

@@ -7,16 +7,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+import numpy as np
+
 from cutopt.plan import Group, Stop, Unplanned
-from cutopt.solve.demand import Item
+from cutopt.solve.demand import Item, Piece, items_of
 from cutopt.solve.outcome import Use
+from cutopt.solve.runs import Unit
 from cutopt.solve.search import Progress, Report, Watch
 from cutopt.solve.sheets.assign import uses_of
 from cutopt.solve.sheets.columns import Generator, Room
 from cutopt.solve.sheets.cover import cover
-from cutopt.solve.sheets.dive import Chosen, cost_of, dive
-from cutopt.solve.sheets.model import Model, model_of
-from cutopt.solve.sheets.refuse import too_few
+from cutopt.solve.sheets.dive import Draft, dive
+from cutopt.solve.sheets.jointed import Jointed, run_pieces, unmade
+from cutopt.solve.sheets.model import Model, model_of, want_of
+from cutopt.solve.sheets.refuse import few_sheets, too_few
 
 __all__ = ["Planned", "cutting_rule", "plan_parts"]
 
@@ -62,95 +66,111 @@ def cutting_rule(group: Group) -> str:
 
 def plan_parts(
     group: Group,
-    items: tuple[Item, ...],
-    chosen: Sequence[int],
+    pieces: Sequence[Piece],
+    units: Sequence[Unit],
     watch: Watch,
     seed: int,
     report: Report,
 ) -> Planned:
-    """Plan the chosen items (indices); each of them fits some sheet.
+    """Plan pieces and jointed runs; each of them fits some sheet.
 
     Where the sheets that can be had do not suffice, as much as was found is planned, the parts
     wanted last are left out and named, and the bound holds for the rest.
     """
-    if not chosen:
-        return Planned(items, (), Fraction(0), Stop.NOTHING_TO_CUT, ())
-    model = model_of(group, items, chosen)
-    search = _Search(group, model, watch, seed, report)
-    best, short = search.run()
-    if short is not None:
-        items, left_out = _without(group, items, model, short)
-        rest = [i for i in chosen if items[i].demand]
-        again = plan_parts(group, items, rest, watch, seed, report)
-        return replace(again, unplanned=(*left_out, *again.unplanned))
-    uses = uses_of(best, model, items, group.rules)
+    if not pieces and not units:
+        return Planned((), (), Fraction(0), Stop.NOTHING_TO_CUT, ())
+    jointed = Jointed(units, group.rules)
+    need = {want_of(i): i.demand for i in items_of(pieces)}
+    model = model_of(group, need, jointed.extra())
+    jointed.bind(model.kind_of, len(model.kinds))
+    search = _Search(group, model, jointed, watch, seed, report)
+    best, left = search.run()
+    if left is not None:
+        fewer, still, out = _without(group, pieces, units, model, best, left)
+        again = plan_parts(group, fewer, still, watch, seed, report)
+        return replace(again, unplanned=(*out, *again.unplanned))
+    items = items_of([*pieces, *run_pieces(units, best.ways)])
+    uses = uses_of(best.chosen, model, items, group.rules)
     return Planned(items, uses, search.bound, search.stopped(), ())
 
 
 def _without(
-    group: Group, items: tuple[Item, ...], model: Model, short: Sequence[int]
-) -> tuple[tuple[Item, ...], tuple[tuple[str, Unplanned], ...]]:
-    """Items without the pieces that found no sheet, the last wanted first."""
-    now = list(items)
-    left_out: list[tuple[str, Unplanned]] = []
-    for kind, missing in zip(model.kinds, short, strict=True):
-        for i, _ in reversed(kind.members):
-            pieces = []
-            for piece in reversed(now[i].pieces):
-                out = min(piece.qty, missing)
-                missing -= out
-                if out:
-                    left_out.append(too_few(group, piece, out))
-                if out < piece.qty:
-                    pieces.append(replace(piece, qty=piece.qty - out))
-            now[i] = replace(now[i], pieces=tuple(reversed(pieces)))
-    return tuple(now), tuple(reversed(left_out))
+    group: Group,
+    pieces: Sequence[Piece],
+    units: Sequence[Unit],
+    model: Model,
+    draft: Draft,
+    left: Room,
+) -> tuple[list[Piece], list[Unit], list[tuple[str, Unplanned]]]:
+    """What is planned without that for which there is no sheet, the last wanted left out."""
+    short = left.need.copy()
+    out: list[tuple[str, Unplanned]] = []
+    fewer: list[Piece] = []
+    for item in items_of(pieces):
+        kind = model.kind_of[want_of(item)]
+        for piece in reversed(item.pieces):
+            gone = min(piece.qty, int(short[kind]))
+            short[kind] -= gone
+            if gone:
+                out.append(too_few(group, piece, gone))
+            if gone < piece.qty:
+                fewer.append(replace(piece, qty=piece.qty - gone))
+    lost = left.copies.copy()
+    for way, count in reversed(draft.ways):
+        for _ in range(count):
+            if (short[way.cuts > 0] > 0).any():
+                short = np.maximum(short - way.cuts, 0)
+                lost[way.unit] += 1
+    still: list[Unit] = []
+    for unit, copies in zip(units, lost.tolist(), strict=True):
+        if copies:
+            out += unmade(unit, copies, few_sheets(group, unit.runs[0].materials))
+        if copies < unit.copies:
+            still.append(replace(unit, members=unit.members[: unit.copies - copies]))
+    return fewer, still, out
 
 
 class _Search:
     """Bound, dives, and what they found."""
 
-    def __init__(self, group: Group, model: Model, watch: Watch, seed: int, report: Report) -> None:
+    def __init__(
+        self,
+        group: Group,
+        model: Model,
+        jointed: Jointed,
+        watch: Watch,
+        seed: int,
+        report: Report,
+    ) -> None:
         self.group, self.model, self.watch, self.report = group, model, watch, report
         self.rng = random.Random(seed)  # noqa: S311 - a search, not a secret
-        self.generator = Generator(model, group.rules, watch)
+        self.generator = Generator(model, jointed, group.rules, watch)
         self.bound = Fraction(0)
-        self.best: list[Chosen] | None = None
+        self.best: Draft | None = None
         self.cost = Fraction(0)
-        self.least_short: tuple[int, list[int]] | None = None
+        self.least_short: tuple[int, Draft, Room] | None = None
 
-    def run(self) -> tuple[list[Chosen], list[int] | None]:
-        """The best plan; or, where none has place for all parts, how many of each are short."""
+    def run(self) -> tuple[Draft, Room | None]:
+        """The best plan; where none has place for all, the fullest and what it leaves."""
         g = self.generator
         g.start()
         g.root(_ROOT_ROUNDS)
         self.bound = g.rounded_bound()
         self._tell("bound")
-        self._try(dive(g, Room(self.model), None, _DIVE_ROUNDS, True))
+        self._dive(None, True)
         self._cover()
         for _ in range(_SHAKEN):
             if self.done() or self.watch.stop():
                 break
-            self._try(dive(g, Room(self.model), self.rng, _DIVE_ROUNDS, True))
-            self._try(dive(g, Room(self.model), self.rng, _DIVE_ROUNDS, False))
+            self._dive(self.rng, True)
+            self._dive(self.rng, False)
             self._cover()
         self._tell("plan")
-        if self.best is None:
-            if self.least_short is None:
-                raise RuntimeError("a dive that found nothing and left nothing")
-            return [], self.least_short[1]
-        return self.best, None
-
-    def _cover(self) -> None:
-        if self.done() or self.watch.stop():
-            return
-        room = Room(self.model)
-        self.generator.master.set_need(room.need, room.available)
-        self.generator.master.solve()
-        below = self.cost if self.best is not None else None
-        plan = cover(self.generator, room, self.bound, below, _COVER_NODES, self.best or ())
-        if plan is not None:
-            self._try(plan)
+        if self.best is not None:
+            return self.best, None
+        if self.least_short is None:
+            raise RuntimeError("a dive that found nothing and left nothing")
+        return self.least_short[1], self.least_short[2]
 
     def done(self) -> bool:
         """Whether the best plan is proved to be the best there is."""
@@ -162,18 +182,33 @@ class _Search:
             return Stop.PROVED
         return self.watch.stop() or Stop.WORK
 
-    def _try(self, chosen: list[Chosen]) -> None:
-        short = self.model.need.copy()
-        for c in chosen:
-            short -= c.cuts * c.count
-        if short.any():
-            area = int(sum(n * a for n, a in zip(short.tolist(), self.model.areas, strict=True)))
-            if self.least_short is None or area < self.least_short[0]:
-                self.least_short = (area, short.tolist())
+    def _dive(self, rng: random.Random | None, deep: bool) -> None:
+        room = self.generator.room()
+        self._try(dive(self.generator, room, rng, _DIVE_ROUNDS, deep), room)
+
+    def _cover(self) -> None:
+        if self.done() or self.watch.stop():
             return
-        cost = cost_of(chosen)
+        g = self.generator
+        room = g.room()
+        g.master.set_need(room.need, room.available, room.copies)
+        g.master.solve()
+        below = self.cost if self.best is not None else None
+        draft = cover(g, room, self.bound, below, _COVER_NODES, self.best)
+        if draft is not None:
+            self._try(draft, None)
+
+    def _try(self, draft: Draft, left: Room | None) -> None:
+        if left is not None and (left.need.any() or left.copies.any()):
+            short = left.need.tolist()
+            area = sum(n * a for n, a in zip(short, self.model.areas, strict=True))
+            area += int(left.copies.sum()) * max(self.model.areas)
+            if self.least_short is None or area < self.least_short[0]:
+                self.least_short = (area, draft, left)
+            return
+        cost = draft.cost
         if self.best is None or cost < self.cost:
-            self.best, self.cost = chosen, cost
+            self.best, self.cost = draft, cost
 
     def _tell(self, phase: str) -> None:
         objective = float(self.cost) if self.best is not None else None
