@@ -1,0 +1,134 @@
+"""Patterns of greatest gain for given worths of pieces, and how far worths overreach the costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutopt.solve.lumber.knapsack import Filled, Knapsack, Values
+from cutopt.solve.lumber.model import Ints, Model, Pattern
+
+__all__ = ["Floats", "Offered", "PatternPricer"]
+
+Floats = NDArray[np.float64]
+
+#: Copies of a piece that jointed runs may be cut into: no demand limits them.
+_MANY = 1 << 40
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """All sticks at one set of worths.
+
+    Attributes
+    ----------
+    gain : array, shape (stocks,)
+        The most by which a pattern's worth passes its cost (below 0 where none does).
+    used : array, shape (stocks,)
+        The units that such a pattern uses at most.
+    over : float
+        The most by which a worth is a multiple of its cost, over the sticks without limit, from 1.
+    filled : list
+        The table of each grid.
+    """
+
+    gain: Floats
+    used: Ints
+    over: float
+    filled: list[Filled]
+
+
+class PatternPricer:
+    """Everything that does not change with the worths."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        self.sacks = [
+            Knapsack(
+                grid.weight,
+                max(model.stocks[k].room for k in model.stocks_of[g]),
+                grid.most,
+                model.joined[grid.kinds],
+            )
+            for g, grid in enumerate(model.grids)
+        ]
+        self.cost = np.array([float(s.cost) for s in model.stocks])
+        self.room = np.array([s.room for s in model.stocks], np.int64)
+        self.free = np.array([s.available is None for s in model.stocks], bool)
+        self.credit = [self._credit(k) for k in range(len(model.stocks))]
+        self.most_copies = np.where(model.joined, _MANY, model.need)
+
+    def _credit(self, k: int) -> Floats | None:
+        """Dollars back for the drop at each number of used units; None where there are none."""
+        model = self.model
+        stock = model.stocks[k]
+        grid = model.grids[stock.grid]
+        if not model.slope(k):
+            return None
+        drop = stock.usable - np.arange(stock.room + 1) * grid.unit
+        kept = (drop >= grid.keep) & (drop > 0)
+        credit: Floats = np.where(kept, drop * float(model.slope(k)), 0.0)
+        return credit if kept[1:].any() else None
+
+    def fill(self, worth: Values, copies: Ints) -> list[Filled]:
+        """The table of every grid; `copies` limits each kind."""
+        return [
+            sack.fill(worth[grid.kinds], copies[grid.kinds])
+            for sack, grid in zip(self.sacks, self.model.grids, strict=True)
+        ]
+
+    def price(self, worth: Floats, copies: Ints) -> Offered:
+        """The best pattern of every stock."""
+        filled = self.fill(worth, copies)
+        n = len(self.model.stocks)
+        gain, used = np.zeros(n), self.room.copy()
+        over = 1.0
+        for k, stock in enumerate(self.model.stocks):
+            value = filled[stock.grid].value
+            credit = self.credit[k]
+            if credit is None:
+                gain[k] = value[stock.room] - self.cost[k]
+            else:
+                sums = value[: stock.room + 1] + credit
+                u = int(sums.argmax())
+                used[k] = u
+                gain[k] = sums[u] - self.cost[k]
+            if gain[k] > 0 and self.free[k]:
+                over = max(over, self._over(k, value[: stock.room + 1]))
+        return Offered(gain, used, over, filled)
+
+    def _over(self, k: int, value: Floats) -> float:
+        credit = self.credit[k]
+        if credit is None:
+            return float(value[-1] / self.cost[k]) if self.cost[k] > 0 else float("inf")
+        cost = self.cost[k] - credit
+        at = np.flatnonzero(value > cost)
+        with np.errstate(divide="ignore"):
+            return float((value[at] / cost[at]).max())
+
+    def pattern(self, offered: Offered, k: int) -> Pattern:
+        """The pattern behind a stock's gain."""
+        model = self.model
+        stock = model.stocks[k]
+        grid = model.grids[stock.grid]
+        found = offered.filled[stock.grid].pieces(int(offered.used[k]))
+        return model.pattern(k, [(int(grid.kinds[i]), q) for i, q in found.items()])
+
+    def whole_costs(self, k: int, scale: Fraction) -> Ints:
+        """At most the cost of each number of used units, in whole `scale`ths of a dollar."""
+        model = self.model
+        stock = model.stocks[k]
+        grid = model.grids[stock.grid]
+        units = np.arange(stock.room + 1, dtype=np.int64)
+        full = np.full(stock.room + 1, int(stock.cost * scale // 1), np.int64)
+        slope = model.slope(k) * scale
+        if slope:
+            drop = stock.usable - units * grid.unit
+            kept = (drop >= grid.keep) & (drop > 0)
+            base = int((stock.cost * scale - slope * stock.usable) // 1)
+            each = int(slope * grid.unit // 1)
+            full[kept] = base + each * units[kept]
+        return full
