@@ -525,6 +525,28 @@ def test_many_faults_are_cut_short_with_a_count() -> None:
     assert faults[-1].endswith("more faults")
 
 
+def test_a_run_may_be_of_two_materials_where_its_row_allows_both() -> None:
+    """P1's second piece comes from an allowed alternate; its joint counts for that material."""
+    changed = with_part("P1", alt=("2x4-B",))(day())
+    plan = document()
+    moved = parts_of(plan, "J5")[0]
+    find(plan, "J5")["parts"] = [parts_of(plan, "J5")[1] | {"x": 0}]
+    find(plan, "J5")["drops"] = [drop("80.125", "111.625", kept=True)]
+    find(plan, "J5")["pattern"] = "PJ5"
+    b1 = find(plan, "B1")
+    b1["parts"].append(moved | {"x": d("40.125"), "asked": "2x6"})
+    b1["drops"] = [drop("136.25", "55.5", kept=True)]
+    # 2x6: 6 x 270.125/192 off; 2x4-B: 10 and one joint of 0.50, less 5 x 55.5/192.
+    six = {"drop_credit": "8.441406", "joint_cost": "1.5", "objective": "65.058594"}
+    put("2x6", **six, bound="65.058594", gap="0")(plan)
+    two = {"drop_credit": "1.445313", "joint_cost": "0.5", "objective": "9.054688"}
+    put("2x4-B", **two, bound="9.054687")(plan)
+    word("2x6", joints=3)(plan)
+    word("2x4-B", joints=1)(plan)
+    assert check_plan([changed], plan) == []
+    assert any("allowed: 2x6" in fault for fault in check_plan([day()], plan))
+
+
 def test_no_day_is_a_mistake_of_the_caller() -> None:
     with pytest.raises(ValueError, match="no day"):
         check_plan([], document())

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from cutopt.cutlist import Part, Rule
 from cutopt.materials import Kind
 from cutopt.plan.check.asked import Asked, PlainKey, Shop, assign
-from cutopt.plan.check.seen import SeenMaterial, SeenPlan, SeenUnplanned
+from cutopt.plan.check.seen import SeenPlan
 from cutopt.plan.check.told import Told, count
 
 __all__ = ["check_left_out", "check_parts", "size_words"]
@@ -129,6 +129,14 @@ def check_left_out(plan: SeenPlan, asked: Asked, shop: Shop, told: Told) -> None
     for material in plan.materials:
         for layout in material.layouts:
             used[layout.row] += layout.count
+    # Where other parts share a ceiling's material, their lengths count among those that it may buy.
+    shared = {
+        m
+        for rows in asked.marks.values()
+        for r in rows
+        for m in r.materials
+        if r.rule is not Rule.FULL_SPAN
+    }
     for material in plan.materials:
         for missing in material.unplanned:
             size = size_words(missing.length, missing.width, told)
@@ -139,15 +147,14 @@ def check_left_out(plan: SeenPlan, asked: Asked, shop: Shop, told: Told) -> None
             if not rows:
                 told(where, "was never asked")
             else:
-                _cuttable(material, missing, rows[0], shop, used, where, told)
+                _cuttable(rows[0], shop, used, shared, where, told)
 
 
 def _cuttable(
-    material: SeenMaterial,
-    missing: SeenUnplanned,
     row: Part,
     shop: Shop,
-    used: dict[int, int],
+    used: Mapping[int, int],
+    shared: Collection[str],
     where: str,
     told: Told,
 ) -> None:
@@ -155,10 +162,14 @@ def _cuttable(
     for offer in shop.offers.values():
         if offer.material not in row.materials:
             continue
-        free = None if offer.limit is None else offer.on_hand + offer.limit - used[offer.row]
-        # A field shares its board lengths with others: what is left over proves nothing.
-        if free is not None and (free < 1 or row.rule is Rule.FULL_SPAN):
+        free = None if offer.limit is None else offer.on_hand + offer.limit - used.get(offer.row, 0)
+        if free is not None and free < 1:
             continue
+        if row.rule is Rule.FULL_SPAN:
+            # A field shares its board lengths with others: what is left over proves nothing.
+            few = shop.rules.for_ceiling(offer.material).order_lengths
+            if free is not None or (few and offer.material in shared):
+                continue
         if shop.kinds.get(offer.material) is Kind.LUMBER:
             fits = row.length <= offer.length - shop.rules.for_lumber(offer.material).head_trim
         elif row.rule is Rule.FULL_SPAN:
