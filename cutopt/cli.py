@@ -18,8 +18,7 @@ from typing import TextIO
 from tqdm import tqdm
 
 from cutopt import __version__
-from cutopt.files import read_days
-from cutopt.files.outputs import outputs, read_document, write_outputs
+from cutopt.files import outputs, read_days, read_document, read_tables, write_outputs
 from cutopt.measure import rounded, show_length
 from cutopt.plan import Plan, Problem, Source, Stop, Unplanned
 from cutopt.plan.check import check_plan
@@ -173,7 +172,8 @@ def _unplanned(material: str, missing: Unplanned, plan: Plan) -> str:
 
 def _check(words: argparse.Namespace) -> int:
     problem = _problem(words.days)
-    faults = check_plan(problem.days, read_document(words.plan))
+    tables = read_tables(words.plan.parent)
+    faults = check_plan(problem.days, read_document(words.plan), tables)
     for fault in faults:
         print(fault)
     if faults:

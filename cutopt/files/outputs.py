@@ -22,7 +22,7 @@ from cutopt.files.report import report_html
 from cutopt.measure import Unit, decimal_length, rounded
 from cutopt.order import OrderLine, stock_order
 from cutopt.plan import Plan, Problem
-from cutopt.plan.check import check_plan
+from cutopt.plan.check import TABLES, check_plan
 from cutopt.plan.document import plan_document
 from cutopt.records import CutoptError, PlanFaulty
 from cutopt.saw import CutLine, cut_list
@@ -34,6 +34,8 @@ __all__ = [
     "outputs",
     "parse_document",
     "read_document",
+    "read_tables",
+    "tables_of",
     "write_outputs",
 ]
 
@@ -89,20 +91,47 @@ def outputs(problem: Problem, plan: Plan) -> dict[str, bytes]:
         Where the checker finds that the plan breaks a promise.
     """
     text = document_text(plan_document(plan))
+    document = parse_document(text)
+    unit: Unit = document["unit"]
     order = stock_order(plan)
     amounts = yields(plan, problem.rules)
-    document = parse_document(text)
-    faults = check_plan(problem.days, document)
-    if faults:
-        raise PlanFaulty(faults)
-    unit: Unit = document["unit"]
-    return {
+    files = {
         "plan.json": text.encode(),
         "stock_order.csv": _csv(_ORDER, (_order_row(line, unit) for line in order)),
         "cut_list.csv": _csv(_CUTS, (_cut_row(line, unit) for line in cut_list(plan))),
         "yield.csv": _csv(_YIELD, (_yield_row(line) for line in amounts)),
-        "report.html": report_html(problem, plan, order, amounts).encode(),
     }
+    faults = check_plan(problem.days, document, tables_of(files))
+    if faults:
+        raise PlanFaulty(faults)
+    files["report.html"] = report_html(problem, plan, order, amounts).encode()
+    return files
+
+
+def tables_of(files: Mapping[str, bytes]) -> dict[str, list[dict[str, str]]]:
+    """The rows of the tables among a plan's files, as the checker takes them.
+
+    Raises CutoptError, naming the file, where one is no UTF-8 text.
+    """
+    tables = {}
+    for name in TABLES:
+        if name in files:
+            try:
+                text = files[name].decode("utf-8-sig")
+            except UnicodeDecodeError as error:
+                raise CutoptError(f"{name}: no UTF-8 text") from error
+            rows = csv.DictReader(io.StringIO(text, newline=""))
+            tables[name] = [{k or "": v or "" for k, v in row.items()} for row in rows]
+    return tables
+
+
+def read_tables(folder: Path) -> dict[str, list[dict[str, str]]]:
+    """The tables that lie in a plan's folder, those of them that are there."""
+    found = {name: folder / name for name in TABLES if (folder / name).is_file()}
+    try:
+        return tables_of({name: path.read_bytes() for name, path in found.items()})
+    except OSError as error:
+        raise CutoptError(f"{error.filename}: can't be read: {error.strerror}") from error
 
 
 def write_outputs(files: Mapping[str, bytes], folder: Path) -> None:
