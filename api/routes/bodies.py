@@ -23,6 +23,7 @@ MULTIPART = "multipart/form-data"
 _Shape = TypeVar("_Shape", bound=BaseModel)
 _DEEPEST = 32
 _LONGEST_NAME = 200
+_LONGEST_END = 4096
 _ESCAPED = re.compile(rb"\\u(0000|[dD][89a-fA-F])")
 _UNFIT_TEXT = re.compile("[\0\ud800-\udfff]")
 _UNFIT_NAME = re.compile(r"[\x00-\x1f\x7f]|(^|/)\.\.?(/|$)|^/|//|^$")
@@ -70,6 +71,7 @@ def read_shape(shape: type[_Shape], document: Any) -> _Shape:
 
 async def upload(request: Request, most_files: int) -> dict[str, bytes]:
     """The files of a multipart body by name. Raises HTTPException 400 or RequestInvalid."""
+    await _whole(request)
     async with request.form(max_files=most_files, max_fields=8) as form:
         files: dict[str, bytes] = {}
         faults = []
@@ -104,6 +106,16 @@ async def upload(request: Request, most_files: int) -> dict[str, bytes]:
     if faults:
         raise RequestInvalid(faults)
     return files
+
+
+async def _whole(request: Request) -> None:
+    """Refuse a body that breaks off: the parser would hold its last part open."""
+    header = Message()
+    header["content-type"] = request.headers["content-type"]
+    boundary = str(header.get_param("boundary", "")).encode("latin-1", "replace")
+    body = await request.body()
+    if not boundary or b"--" + boundary + b"--" not in body[-_LONGEST_END:]:
+        raise HTTPException(400, "the body ends before its last boundary, or names none")
 
 
 def _refuse_deep(document: Any) -> None:

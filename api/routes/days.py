@@ -84,6 +84,14 @@ async def post_day(
             description="What the day is called: by default its folder or workbook, else its date.",
         ),
     ] = None,
+    first: Annotated[
+        str | None,
+        Query(
+            max_length=64,
+            description="The id of the day that this one will be planned together with: read "
+            "against its stock and rules, so that a stock of its own may be absent.",
+        ),
+    ] = None,
 ) -> Day:
     """Keep a day folder's files, its workbook, or the same as one JSON document.
 
@@ -92,10 +100,10 @@ async def post_day(
     if media_type(request, JSON, MULTIPART) == JSON:
         body = await request.body()
         await run_in_threadpool(json_document, body, exact=True)
-        day = await run_in_threadpool(services.days.add_document, name, body)
+        day = await run_in_threadpool(services.days.add_document, name, body, first)
     else:
         files = await upload(request, request.app.state.settings.most_files)
-        day = await run_in_threadpool(services.days.add_files, name, files)
+        day = await run_in_threadpool(services.days.add_files, name, files, first)
     response.headers["Location"] = f"/days/{day.id}"
     return day
 

@@ -6,6 +6,7 @@ import hashlib
 import json
 import uuid
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import PurePosixPath
 from typing import Any
@@ -14,17 +15,20 @@ from sqlalchemy.exc import IntegrityError
 
 from api.jobs import DayFiles, read_sources
 from api.jobs.job import JSON_DAY
-from api.services.errors import InUse, NotFound
+from api.services.errors import InUse, NotFound, RequestInvalid
 from api.services.paging import cursor, next_page
 from api.services.views import day_summary, day_view
-from api.shapes import Day, DayPage, read_faults
+from api.shapes import Day, DayPage, Fault, ReadFault, read_faults
 from api.store import Database, DayFileRow, DayRow
 from api.store.days import DayStore
-from cutopt.records import Fault, InputRefused, Place
+from cutopt.records import Fault as LibraryFault
+from cutopt.records import InputRefused, Place
 
 __all__ = ["DayService", "is_id"]
 
 _LONGEST_NAME = 80
+#: How faults name a day that has no name, where several are read together.
+_UNNAMED = "day"
 
 
 class DayService:
@@ -33,18 +37,33 @@ class DayService:
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def add_files(self, name: str | None, files: Mapping[str, bytes]) -> Day:
+    def add_files(
+        self, name: str | None, files: Mapping[str, bytes], first: str | None = None
+    ) -> Day:
         """Read and keep the files of a day folder, or a workbook.
 
-        `name` is what the day is called: by default its folder or workbook, else its date. Raises
-        InputRefused with every fault.
+        Parameters
+        ----------
+        name
+            What the day is called: by default its folder or workbook, else its date.
+        files
+            Contents by name.
+        first
+            The id of the day whose stock and rules it will be planned with.
+
+        Raises
+        ------
+        InputRefused
+            With every fault.
+        RequestInvalid
+            Where there is no such first day.
         """
         files = _in_folders(files)
-        return self._add(DayFiles(name or _folder_name(files), "files", files))
+        return self._add(DayFiles(name or _folder_name(files), "files", files), first)
 
-    def add_document(self, name: str | None, document: bytes) -> Day:
-        """Read and keep a day that came as one JSON document. Raises InputRefused."""
-        return self._add(DayFiles(name or "", "json", {JSON_DAY: document}))
+    def add_document(self, name: str | None, document: bytes, first: str | None = None) -> Day:
+        """Read and keep a day that came as one JSON document; as `add_files`."""
+        return self._add(DayFiles(name or "", "json", {JSON_DAY: document}), first)
 
     def add_once(self, name: str, files: Mapping[str, bytes]) -> Day:
         """The day with these files: the one that is there, or else a new one."""
@@ -80,14 +99,22 @@ class DayService:
         except IntegrityError as error:  # a plan that began at this very moment
             raise InUse(f"day '{id}' is used by a plan") from error
 
-    def _add(self, source: DayFiles) -> Day:
-        reading = read_sources([source])
-        day = reading.days[0]
+    def _add(self, source: DayFiles, first: str | None = None) -> Day:
+        named = replace(source, name=source.name or _UNNAMED)
+        before = [] if first is None else [self._first(first)]
+        reading = read_sources([*before, named])
+        day = reading.days[-1]
         if not day.plant.isprintable():  # no database keeps every character
             place = Place("day.toml" if source.form == "files" else "day", column="plant")
-            raise InputRefused([Fault(place, "a character that is no letter or sign", day.plant)])
+            raise InputRefused(
+                [LibraryFault(place, "a character that is no letter or sign", day.plant)]
+            )
         name = source.name or day.date.isoformat()
-        warnings: list[dict[str, Any]] = [f.model_dump() for f in read_faults(reading.warnings)]
+        warnings: list[dict[str, Any]] = [
+            fault.model_dump()
+            for fault in read_faults(reading.warnings)
+            if not any(_is_of(fault, other) for other in before)
+        ]
         files = sorted(source.files.items())
         row = DayRow(
             id=uuid.uuid4().hex,
@@ -111,6 +138,19 @@ class DayService:
         with self._database.write() as session:
             DayStore(session).add(row)
         return day_view(row, [file for file, _ in files])
+
+    def _first(self, id: str) -> DayFiles:
+        with self._database.read() as session:
+            row = DayStore(session).find(id, files=True) if is_id(id) else None
+            if row is None:
+                wrong = Fault(place="query.first", wrong="there is no such day", read=id[:64])
+                raise RequestInvalid([wrong])
+            return DayFiles(row.name, row.form, {file.name: file.content for file in row.files})
+
+
+def _is_of(fault: ReadFault, day: DayFiles) -> bool:
+    """Whether it tells of this day, where several are read together."""
+    return fault.file.startswith((f"{day.name}/", f"{day.name} (1)/"))
 
 
 def is_id(text: str) -> bool:
