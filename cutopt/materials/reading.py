@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from cutopt.materials.offer import Kind, Offer, Per
@@ -36,15 +36,13 @@ class Stock:
 
     `kinds` names every material of the file, with None where its kind could not be read.
     `complete` is False where rows were lost, so that a code which is not here may still be right.
+    `nominals` holds the nominal size of each material that has one.
     """
 
     offers: tuple[Offer, ...]
     kinds: Mapping[str, Kind | None]
     complete: bool = True
-
-    def sizes(self, material: str) -> tuple[Offer, ...]:
-        """The rows of one material of which at least one piece can be had."""
-        return tuple(o for o in self.offers if o.material == material and o.available != 0)
+    nominals: Mapping[str, tuple[int, int]] = field(default_factory=dict)
 
 
 def read_stock(table: Table, unit: Unit, faults: Faults) -> Stock:
@@ -90,7 +88,7 @@ def read_stock(table: Table, unit: Unit, faults: Faults) -> Stock:
     if not table.rows:
         faults.add(Place(table.name), "no rows", right="a row for each size that can be had")
     _mixed_orientation(table, offers, faults)
-    return Stock(tuple(offers), kinds, complete)
+    return Stock(tuple(offers), kinds, complete, {m: size for m, (_, size) in nominals.items()})
 
 
 def _offer(
@@ -112,8 +110,8 @@ def _offer(
         if per in (Per.LF, Per.MBF):
             cells.fault("per", "no price of a sheet", "each or MSF")
     elif kind is Kind.LUMBER:
-        cells.refuse("width", "a width on lumber")
         nominal = _nominal(cells, material, per, nominals)
+        cells.refuse_width(nominal)
         if per is Per.MSF:
             cells.fault("per", "no price of lumber", "each, LF or MBF")
     if price == 0 and limit != 0:

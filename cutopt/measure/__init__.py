@@ -3,6 +3,7 @@
 from cutopt.measure.amount import (
     SQUARE_FOOT,
     board_feet,
+    dressed_width,
     feet,
     money,
     money_floor,
@@ -39,6 +40,7 @@ __all__ = [
     "board_feet",
     "check_columns",
     "decimal_length",
+    "dressed_width",
     "feet",
     "fits_inches",
     "length_from_number",

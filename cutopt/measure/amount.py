@@ -6,11 +6,12 @@ import re
 from decimal import ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 
-from cutopt.measure.length import FOOT
+from cutopt.measure.length import FOOT, INCH
 
 __all__ = [
     "SQUARE_FOOT",
     "board_feet",
+    "dressed_width",
     "feet",
     "money",
     "money_floor",
@@ -30,6 +31,15 @@ def nominal_size(text: str) -> tuple[int, int]:
     if not match or not int(match[1]) or not int(match[2]):
         raise ValueError(f"not a nominal size: {text!r}")
     return int(match[1]), int(match[2])
+
+
+def dressed_width(nominal: tuple[int, int]) -> int | None:
+    """The dry dressed width of a nominal size, in counts; None where the table has none.
+
+    Source: American Softwood Lumber Standard, PS 20; 2x3 and 1x8 from memory.
+    """
+    quarters = {3: 10, 4: 14, 6: 22, 8: 29, 10: 37, 12: 45}.get(nominal[1])
+    return None if quarters is None else quarters * INCH // 4
 
 
 def board_feet(nominal: tuple[int, int], length: int) -> Fraction:

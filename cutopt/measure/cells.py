@@ -8,7 +8,8 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import TypeVar
 
-from cutopt.measure.length import LengthError, Unit, parse_length, show_length
+from cutopt.measure.amount import dressed_width
+from cutopt.measure.length import INCH, LengthError, Unit, parse_length, show_length
 from cutopt.records import Faults, Place, Row, Table, known_or_nearest, nearest
 
 __all__ = ["LARGEST_COUNT", "Cells", "check_columns", "parse_count", "parse_price"]
@@ -151,6 +152,22 @@ class Cells:
             self.fault(column, "a length of zero", right)
             return None
         return length
+
+    def refuse_width(self, nominal: tuple[int, int] | None) -> None:
+        """A width on lumber: it may only repeat the width that the sticks have."""
+        text = self.text("width")
+        if not text:
+            return
+        wrong, right = "a width on lumber, which is cut to length only", "a blank"
+        if nominal is not None:
+            has = dressed_width(nominal)
+            right += f", or the sticks' own {self.show(has)}" if has else ""
+            try:
+                if parse_length(text, self.unit) in (has, nominal[1] * INCH):
+                    return
+            except LengthError:
+                pass
+        self.fault("width", wrong, right)
 
     def count(self, column: str, right: str, *, least: int = 0) -> int | None:
         """The cell as a whole number; None where it is blank or faulty (then `sound` is False)."""

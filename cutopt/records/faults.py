@@ -81,7 +81,7 @@ class Faults:
     def raise_if_any(self) -> None:
         """Raise `InputRefused` with every fault, in file and row order, if there is one."""
         if self.faults:
-            raise InputRefused(sorted(set(self.faults)), self.warnings)
+            raise InputRefused(sorted(set(self.faults)), sorted(set(self.warnings)))
 
 
 def _quoted(read: object) -> str:

@@ -105,6 +105,11 @@ def test_limits() -> None:
     assert "cuts: 200001 rows, would be right: at most 200000 rows" in faults_of(doc)
 
 
+def test_too_many_columns() -> None:
+    doc = document() | {"cuts": [{f"c{i}": 1} for i in range(100)]}
+    assert faults_of(doc) == ["cuts: 100 columns, would be right: at most 64"]
+
+
 JSON = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
     lambda inner: (

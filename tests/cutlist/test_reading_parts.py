@@ -55,7 +55,12 @@ def test_turn_words(word: str, turn: bool) -> None:
         (2, {"length": "0"}, "2:length: a length of zero, read '0'"),
         (2, {"length": "-92"}, "2:length: a length below zero, read '-92'"),
         (2, {"length": "92 5/8 x"}, "2:length: not a length, read '92 5/8 x'"),
-        (2, {"width": "3.5"}, "2:width: a width on lumber, which is cut to length only, read '3.5"),
+        (
+            2,
+            {"width": "3"},
+            "2:width: a width on lumber, which is cut to length only, read '3', would be right: "
+            "a blank, or the sticks' own 3-1/2",
+        ),
         (5, {"width": ""}, "5:width: blank, would be right: the width of the part"),
         (6, {"width": ""}, "6:width: blank, would be right: the run of the field along"),
         (2, {"qty": ""}, "2:qty: blank, would be right: pieces, 1 or more"),
@@ -209,3 +214,10 @@ def test_blank_lines_are_skipped_and_counted() -> None:
     lines = CUTS.splitlines()
     cuts = "\n\n" + lines[0] + "\n,,,,,,,,,,,,,,,\n\n" + row(2, qty="0").splitlines()[1] + "\n"
     assert only(files(cuts=cuts)).startswith("cuts/walls.csv:6:qty: zero")
+
+
+@pytest.mark.parametrize("width", ["3.5", "3-1/2", "4"])
+def test_a_width_that_the_stick_has_anyway_is_left_aside(width: str) -> None:
+    # A 2x4 measures 3-1/2 in dressed (PS 20).
+    assert read(files(cuts=row(2, width=width))).days[0].parts[0].width is None
+    assert read(files(stock=row(2, STOCK, width=width))).days[0].offers[0].width is None

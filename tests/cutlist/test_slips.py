@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 
 from tests.cutlist.words import CUTS, DAY, STOCK, files, more, only, read, refused, row, warned
@@ -79,9 +81,29 @@ def test_a_checked_row_is_only_told() -> None:
     assert only(files(cuts=like("92-5/8", "92-5/8", "7.71875", note="unchecked")))
 
 
-def test_sheet_strips_may_be_short() -> None:
+def test_short_strips_of_sheet_are_only_told() -> None:
     cuts = more(*(f"S{i},Deck,R-04,OSB,{n},47,1" for i, n in enumerate(("96", "96", "96", "8"))))
-    assert warned(files(cuts=cuts)) == []
+    (told,) = warned(files(cuts=cuts))
+    assert told.startswith("cuts/walls.csv:11:length: 12 times too short beside its like")
+
+
+def runs(*lengths: str) -> str:
+    return more(*(f"S{i},W,SOLE,2x4-SPF,{n},,1,,jointed,,,16,16" for i, n in enumerate(lengths)))
+
+
+def test_a_short_wall_beside_a_long_one_is_no_slip() -> None:
+    assert warned(files(cuts=runs("48", "576"))) == []
+    # Beside two that agree it is worth a look, and no more.
+    (told,) = warned(files(cuts=runs("48", "576", "576")))
+    assert told.startswith("cuts/walls.csv:8:length: 12 times too short beside its like")
+    (told,) = warned(files(cuts=runs("48", "48", "576")))
+    assert told.startswith("cuts/walls.csv:10:length: 12 times too long beside its like")
+
+
+def test_a_run_longer_than_any_section_beside_its_like() -> None:
+    assert only(files(cuts=runs("576", "6912"))).startswith(
+        "cuts/walls.csv:9:length: 12 times too long beside its like (inches typed as feet?)"
+    )
 
 
 def test_the_like_may_stand_in_another_day() -> None:
@@ -269,3 +291,10 @@ def test_sizes_are_not_judged_by_a_faulty_stock() -> None:
 
 def test_a_sound_day_is_silent() -> None:
     assert read(files()).warnings == ()
+
+
+def test_many_rows_of_one_mark_take_no_square_time() -> None:
+    lengths = [f"{12 + n % 200}" for n in range(20_000)]
+    start = time.process_time()
+    read(files(cuts=like(*lengths)))
+    assert time.process_time() - start < 5

@@ -48,7 +48,7 @@ def test_words_may_be_written_as_people_do() -> None:
         (2, {"length": "0"}, "2:length: a length of zero, read '0'"),
         (2, {"length": "-192"}, "2:length: a length below zero, read '-192'"),
         (2, {"length": "1/3"}, "2:length: falls between 0.328125 and 0.34375 in, read '1/3'"),
-        (2, {"width": "3.5"}, "2:width: a width on lumber, read '3.5', would be right: a blank"),
+        (2, {"width": "48"}, "2:width: a width on lumber, which is cut to length only, read '48'"),
         (5, {"width": ""}, "5:width: blank, would be right: the width of the sheet"),
         (5, {"nominal": "4x8"}, "5:nominal: a nominal size on a sheet, read '4x8'"),
         (2, {"price": ""}, "2:price: blank"),

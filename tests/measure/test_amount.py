@@ -13,6 +13,7 @@ from cutopt.measure import (
     FOOT,
     INCH,
     board_feet,
+    dressed_width,
     feet,
     money,
     money_floor,
@@ -82,6 +83,16 @@ def test_a_floor_is_never_above(value: Fraction) -> None:
     low = Fraction(money_floor(value))
     assert low <= value < low + Fraction(1, 10**6)
     assert abs(Fraction(money(value)) - value) * 2 * 10**6 <= 1
+
+
+@pytest.mark.parametrize(
+    ("nominal", "inches"),
+    # American Softwood Lumber Standard, PS 20; the 3 from memory.
+    [((2, 3), "2.5"), ((2, 4), "3.5"), ((2, 6), "5.5"), ((2, 8), "7.25"), ((2, 10), "9.25")],
+)
+def test_dressed_widths(nominal: tuple[int, int], inches: str) -> None:
+    assert dressed_width(nominal) == Fraction(inches) * INCH
+    assert dressed_width((2, 5)) is None
 
 
 def test_percent() -> None:

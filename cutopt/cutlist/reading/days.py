@@ -105,10 +105,12 @@ def _day(raw: RawDay, first: Day | None, stock: Stock | None, faults: Faults) ->
     elif stock is not None and first is not None:
         _within_first(raw, own, stock, faults)
     base = stock or own
-    kinds = {**own.kinds, **base.kinds}
-    complete = own.complete and base.complete
-    rules = read_rules(config, unit, kinds, complete, faults)
-    reader = PartReader(unit, kinds, complete, faults)
+    # What only a later day's own stock names is told there, not at every part as well.
+    known = dataclasses.replace(
+        base, kinds={**own.kinds, **base.kinds}, complete=own.complete and base.complete
+    )
+    rules = read_rules(config, unit, known.kinds, known.complete, faults)
+    reader = PartReader(unit, known, faults)
     parts = reader.read(raw.cuts)
     check_mates(parts, reader.lost, not raw.faults, unit, faults)
     if not raw.cuts and not any(f.place.file.startswith(raw.cuts_name) for f in raw.faults):

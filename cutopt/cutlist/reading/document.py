@@ -16,6 +16,7 @@ _PARTS = ("day", "stock", "cuts")
 #: What a JSON list may hold: as a csv file may.
 MOST_ROWS = 200_000
 LONGEST_CELL = 2_000
+MOST_COLUMNS = 64
 
 
 def raw_day_from_json(name: str, document: Any) -> RawDay:
@@ -101,6 +102,10 @@ def _tables(name: str, entries: Any, faults: Faults, by_file: bool = False) -> t
         lines[table] = line
         if sound:
             rows[table].append(Row(line, cells))
+    for table in [t for t, known in columns.items() if len(known) > MOST_COLUMNS]:
+        right = f"at most {MOST_COLUMNS}"
+        faults.add(Place(table), f"{len(columns[table])} columns", right=right)
+        del rows[table]
     return tuple(Table(t, tuple(columns.get(t, ())), tuple(r), 0) for t, r in rows.items())
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from cutopt.cutlist.part import Part, Rule
 from cutopt.materials import Kind
-from cutopt.measure import INCH
+from cutopt.measure import FOOT, INCH
 
 __all__ = ["Slip", "exchanged", "twelvefold"]
 
@@ -21,16 +21,23 @@ _NEAR = 5
 _VERY_NEAR = 2
 #: With a like of a single row, only a stick this short is thought to be feet.
 _FEET_READ = 20 * INCH
+#: No run of a section is longer: about 100 ft.
+_LONGEST_RUN = 100 * FOOT
 
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """A row that stands alone beside its like; `like` is the first row that it is held against."""
+    """A row that stands alone beside its like.
+
+    `like` is the first of the `others` rows that it is held against. Where it is not `sure` the
+    row may be real, and is only worth a look.
+    """
 
     part: Part
     like: Part
     others: int
     long: bool
+    sure: bool
 
 
 def twelvefold(
@@ -40,16 +47,19 @@ def twelvefold(
 
     `longest` holds, for parts that no stock offered can give, the longest that it gives. Such a
     part is certainly wrong, and one like is enough to say in what way; any other needs two that
-    agree, and every further like at least four times off on the same side.
+    agree, and every further like at least four times off on the same side. Runs and strips of
+    sheet are only worth a look even then.
     """
     for group in _likes(parts):
-        lengths = sorted({p.length for p in group})
-        if 11 * lengths[0] > lengths[-1]:
+        # A row that stands alone is the shortest or the longest of its group, and the only one.
+        group.sort(key=lambda p: p.length)
+        if 11 * group[0].length > group[-1].length:
             continue
-        for part in group:
-            slip = _slip(part, [p for p in group if p is not part], kind_of, part in longest)
+        for part, others, long in ((group[0], group[1:], False), (group[-1], group[:-1], True)):
+            slip = _slip(part, others, long, kind_of, part in longest)
             if slip is not None:
                 yield slip
+                break
 
 
 def _likes(parts: Sequence[Part]) -> Iterator[list[Part]]:
@@ -62,25 +72,25 @@ def _likes(parts: Sequence[Part]) -> Iterator[list[Part]]:
 
 
 def _slip(
-    part: Part, others: list[Part], kind_of: dict[str, Kind], cannot_be_cut: bool
+    part: Part, others: list[Part], long: bool, kind_of: dict[str, Kind], cannot_be_cut: bool
 ) -> Slip | None:
-    for long in (True, False):
-        within = _NEAR if len(others) > 1 else _VERY_NEAR
-        near = [o for o in others if _is_twelve(part.length, o.length, long, within)]
-        alone = all(_is_far(part.length, o.length, long) for o in others)
-        if not near or not alone:
-            continue
+    nearest = others[-1] if long else others[0]
+    within = _NEAR if len(others) > 1 else _VERY_NEAR
+    near = [o for o in others if _is_twelve(part.length, o.length, long, within)]
+    if not near or not _is_far(part.length, nearest.length, long):
+        return None
+    like = min(near, key=lambda p: p.place)
+    if part.rule is Rule.JOINTED:
+        # Runs are as long as walls are, in whole feet: 4 ft beside 48 ft is no rare thing.
+        sure, seen = long and part.length > _LONGEST_RUN, len(near) > 1
+    else:
+        # Of two rows alone either may be right, and short strips of sheet are real.
         agreed = len(near) == len(others)
         is_lumber = kind_of.get(part.material) is Kind.LUMBER
-        if long and cannot_be_cut and agreed:
-            return Slip(part, near[0], len(near), long)
-        if len(near) > 1 and (is_lumber or long):
-            return Slip(part, near[0], len(near), long)
-        # Of two rows alone either may be right: short blocks and strips of sheet are real.
-        is_block = long or not is_lumber or part.length > _FEET_READ or part.rule is not Rule.PART
-        if agreed and not is_block:
-            return Slip(part, near[0], len(near), long)
-    return None
+        is_block = is_lumber and part.rule is Rule.PART and part.length <= _FEET_READ
+        seen = len(near) > 1
+        sure = (seen and (is_lumber or long)) or (agreed and (cannot_be_cut if long else is_block))
+    return Slip(part, like, len(near), long, sure) if sure or seen else None
 
 
 def _is_twelve(length: int, like: int, long: bool, thousandths: int) -> bool:
@@ -106,4 +116,4 @@ def exchanged(parts: Sequence[Part]) -> Iterator[Slip]:
         if len(rest) == 1:
             odd, rest = rest, odd
         if len(odd) == 1:
-            yield Slip(odd[0], rest[0], len(rest), long=False)
+            yield Slip(odd[0], rest[0], len(rest), long=False, sure=False)

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from functools import cache
+from collections.abc import Iterable
 
 from cutopt.cutlist.part import Joints, Part, Rule
-from cutopt.materials import Kind
+from cutopt.materials import Kind, Stock
 from cutopt.measure import Cells, Unit, check_columns
 from cutopt.records import Faults, Table, known_or_nearest
 
@@ -23,27 +22,27 @@ _TURN = {
     **dict.fromkeys(("no", "n", "false", "0"), False),
     **dict.fromkeys(("yes", "y", "true", "1"), True),
 }
+#: Unknown codes for which a like is looked for, among at most so many known ones.
+_MOST_ASKED = 200
+_MOST_CODES = 2_000
 _RULES = {r.value: r for r in Rule}
 
 
 class PartReader:
     """Reads cut lists in one unit against the materials of the stock that they are planned on.
 
-    `kinds` holds every known material, None where its kind could not be read; `complete` False
-    where some may be missing, so that an unknown code is no fault. `lost` gathers the (section,
+    Where that stock is not complete an unknown code is no fault. `lost` gathers the (section,
     mark) of rows that had faults.
     """
 
-    def __init__(
-        self, unit: Unit, kinds: Mapping[str, Kind | None], complete: bool, faults: Faults
-    ) -> None:
+    def __init__(self, unit: Unit, stock: Stock, faults: Faults) -> None:
         self._unit = unit
-        self._kinds = kinds
-        self._complete = complete
+        self._kinds = stock.kinds
+        self._nominals = stock.nominals
+        self._complete = stock.complete
         self._faults = faults
         self.lost: set[tuple[str, str]] = set()
-        # A code misspelt once is misspelt a thousand times: look for its like once.
-        self._nearest = cache(lambda word: known_or_nearest(word, kinds))
+        self._asked: dict[str, str] = {}
 
     def read(self, tables: Iterable[Table]) -> tuple[Part, ...]:
         """Every sound row of every table, in order; the others have told their faults."""
@@ -108,9 +107,18 @@ class PartReader:
             cells.fault(column, "no such material in stock.csv", self._nearest(code), code)
         return self._kinds.get(code)
 
+    def _nearest(self, code: str) -> str:
+        # A code misspelt once is misspelt a thousand times: look for its like once. Where every
+        # row has another unknown code the file is of another plant, and none has a like.
+        if code not in self._asked:
+            if len(self._asked) >= _MOST_ASKED or len(self._kinds) > _MOST_CODES:
+                return "a code of stock.csv"
+            self._asked[code] = known_or_nearest(code, self._kinds)
+        return self._asked[code]
+
     def _width(self, cells: Cells, kind: Kind | None, rule: Rule | None) -> int | None:
         if kind is Kind.LUMBER:
-            cells.refuse("width", "a width on lumber, which is cut to length only")
+            cells.refuse_width(self._nominals.get(cells.text("material")))
             return None
         if kind is Kind.SHEET or cells.text("width"):
             right = "the width of the part"

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from cutopt.cutlist.part import Day, Part, Rule
 from cutopt.cutlist.reading.likes import Slip, exchanged, twelvefold
@@ -121,30 +120,47 @@ def _sections_again(days: Sequence[Day], faults: Faults) -> None:
                 )
 
 
-@dataclass(frozen=True, slots=True)
+#: The usable (length, width) of a size that can be had; the width of a stick is None.
+_Room = tuple[int, int | None]
+
+
 class _Sizes:
-    """What the stock gives, trims taken off, with the rules that hold for it."""
+    """What the stock gives for a part, trims taken off, with the rules that hold for it."""
 
-    stock: Stock
-    rules: Rules
+    def __init__(self, stock: Stock, rules: Rules) -> None:
+        self._rules = rules
+        self._offers: dict[str, list[Offer]] = defaultdict(list)
+        for offer in stock.offers:
+            if offer.available != 0:
+                self._offers[offer.material].append(offer)
+        self._rooms: dict[tuple[tuple[str, ...], bool], list[_Room]] = {}
 
-    def rooms(self, part: Part) -> list[tuple[int, int | None, Offer]]:
-        """The usable (length, width) of every size of the part's materials that can be had."""
-        found: list[tuple[int, int | None, Offer]] = []
-        for material in part.materials:
-            for offer in self.stock.sizes(material):
-                if offer.width is None:
-                    trim = self.rules.for_lumber(material).head_trim
-                    found.append((offer.length - trim, None, offer))
-                else:
-                    trim = 2 * self.rules.for_sheets(material).edge_trim
-                    if part.rule is Rule.FULL_SPAN:
-                        trim = 0
-                    found.append((offer.length - trim, offer.width - trim, offer))
-        return found
+    def rooms(self, part: Part) -> list[_Room]:
+        """The usable sizes of the part's materials, without those that lie within another."""
+        key = (part.materials, part.rule is Rule.FULL_SPAN)
+        if key not in self._rooms:
+            found = sorted(
+                {self._room(o, key[1]) for m in part.materials for o in self._offers[m]},
+                key=lambda room: (-room[0], -(room[1] or 0)),
+            )
+            widest = -1
+            rooms = []
+            for room in found:
+                if (room[1] or 0) > widest:
+                    widest = room[1] or 0
+                    rooms.append(room)
+            self._rooms[key] = rooms
+        return self._rooms[key]
+
+    def _room(self, offer: Offer, is_field: bool) -> _Room:
+        if offer.width is None:
+            return offer.length - self._rules.for_lumber(offer.material).head_trim, None
+        # The rows of a ceiling field keep their boards' factory edges: nothing is trimmed off.
+        trim = 0 if is_field else 2 * self._rules.for_sheets(offer.material).edge_trim
+        return offer.length - trim, offer.width - trim
 
 
-def _fits(length: int, width: int | None, room: tuple[int, int | None, Offer]) -> bool:
+def _fits(length: int, width: int | None, room: _Room) -> bool:
     return length <= room[0] and (width is None or room[1] is None or width <= room[1])
 
 
@@ -164,14 +180,10 @@ def find_slips(days: Sequence[Day], stock: Stock, rules: Rules, faults: Faults) 
     parts: list[Part] = []
     unit_of: dict[Part, Unit] = {}
     longest: dict[Part, int] = {}
-    rooms_of: dict[tuple[tuple[str, ...], bool], list[tuple[int, int | None, Offer]]] = {}
     for day in days:
         parts += day.parts
         for part in day.parts:
-            key = (part.materials, part.rule is Rule.FULL_SPAN)
-            if key not in rooms_of:
-                rooms_of[key] = sizes.rooms(part)
-            rooms = rooms_of[key]
+            rooms = sizes.rooms(part)
             if not any(_fits(part.length, part.width, r) for r in rooms):
                 unit_of[part] = day.unit
                 longest[part] = max((r[0] for r in rooms), default=0)
@@ -179,7 +191,7 @@ def find_slips(days: Sequence[Day], stock: Stock, rules: Rules, faults: Faults) 
     told: set[Part] = set()
     units = {d.unit for d in days}
     unit: Unit = days[0].unit if len(units) == 1 else "in"
-    too_long = {p: n for p, n in longest.items() if p.length > n}
+    too_long = {p: n for p, n in longest.items() if p.length > n and p.rule is not Rule.JOINTED}
     for slip in twelvefold(parts, kind_of, too_long):
         told.add(slip.part)
         _tell_twelvefold(slip, unit, faults)
@@ -196,7 +208,7 @@ def find_slips(days: Sequence[Day], stock: Stock, rules: Rules, faults: Faults) 
         if part not in told:
             _too_large(
                 part,
-                rooms_of[part.materials, part.rule is Rule.FULL_SPAN],
+                sizes.rooms(part),
                 rules,
                 unit_of[part],
                 faults,
@@ -208,20 +220,21 @@ def _tell_twelvefold(slip: Slip, unit: Unit, faults: Faults) -> None:
     how = "long" if slip.long else "short"
     more = f" and in {slip.others - 1} more rows" if slip.others > 1 else ""
     why = "inches typed as feet" if slip.long else "feet typed for inches"
-    _tell(
-        faults,
-        _is_checked(part),
-        _at(part, "length"),
+    wrong = (
         f"12 times too {how} beside its like ({why}?): {part.mark} in {part.material} is "
-        f"{show_length(like.length, unit)} at {like.place}{more}",
-        show_length(part.length, unit),
-        show_length(like.length, unit),
+        f"{show_length(like.length, unit)} at {like.place}{more}"
     )
+    place, read = _at(part, "length"), show_length(part.length, unit)
+    right = show_length(like.length, unit)
+    if slip.sure:
+        _tell(faults, _is_checked(part), place, wrong, read, right)
+    elif not _is_checked(part):
+        faults.warn(place, wrong, read, right)
 
 
 def _too_large(
     part: Part,
-    rooms: list[tuple[int, int | None, Offer]],
+    rooms: list[_Room],
     rules: Rules,
     unit: Unit,
     faults: Faults,
@@ -291,7 +304,7 @@ def _long_span(part: Part, most: int, unit: Unit, faults: Faults) -> None:
 
 def _long_run(
     part: Part,
-    rooms: list[tuple[int, int | None, Offer]],
+    rooms: list[_Room],
     rules: Rules,
     unit: Unit,
     faults: Faults,
