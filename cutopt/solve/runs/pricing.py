@@ -54,7 +54,7 @@ class Column:
 
 
 def _class(run: Run) -> tuple[Any, ...]:
-    return (run.step, run.least, run.longest, run.width, run.turn, run.materials)
+    return (run.step, run.least, run.longest, run.width, run.turn, run.materials, run.stricter)
 
 
 class Pricer:

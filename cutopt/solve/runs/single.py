@@ -35,7 +35,7 @@ class SingleTable:
     Parameters
     ----------
     runs
-        Different runs with equal step, least, longest, width, turn and materials.
+        Different runs that are equal but for their length and first place.
     index
         Where the value of each piece is found; -1, the last, holds "no way".
     """
@@ -48,7 +48,7 @@ class SingleTable:
         self.n = max(r.count for r in runs)
         self.high = max(self.low - 1, min(high, self.n - 1))
         self.inner = np.array(
-            [index.get(one.cut(m * self.step), -1) for m in range(self.low, self.high + 1)],
+            [index.get(one.piece(m * self.step), -1) for m in range(self.low, self.high + 1)],
             np.int64,
         )
         self.whole = np.array(
@@ -59,9 +59,9 @@ class SingleTable:
         for c, run in enumerate(runs):
             for k, x in enumerate(run.places):
                 if run.fits(x):
-                    self.lead[k, c] = index.get(run.cut(x), -1)
+                    self.lead[k, c] = index.get(run.piece(x), -1)
                 if run.fits(run.length - x):
-                    self.tail[k, c] = index.get(run.cut(run.length - x), -1)
+                    self.tail[k, c] = index.get(run.piece(run.length - x), -1)
 
     def price(self, values: Values) -> Single:
         """The table for these values of pieces, a "no way" behind them."""

@@ -47,6 +47,9 @@ class Run:
         Joints are allowed at `first` + k × `step`, k = 0, 1, ...; `step` above 0.
     least
         No piece may be shorter, unless the run is one piece.
+    stricter
+        (material, least) of those of the materials whose own shortest piece is longer: shorter
+        pieces of the run come from the others.
     longest
         The longest piece that any stock offered can give; 0 where none fits.
     width, turn, materials
@@ -61,6 +64,7 @@ class Run:
     width: int = -1
     turn: bool = False
     materials: tuple[str, ...] = ()
+    stricter: tuple[tuple[str, int], ...] = ()
 
     @cached_property
     def start(self) -> int:
@@ -83,10 +87,18 @@ class Run:
         return max(1, -(-self.least // self.step)), self.longest // self.step
 
     def cut(self, length: int) -> Cut:
-        """A piece of the run."""
+        """A piece of the run, or the whole run."""
+        return self._cut(length, self.materials) if length == self.length else self.piece(length)
+
+    def piece(self, length: int) -> Cut:
+        """One piece of several."""
+        barred = {m for m, least in self.stricter if length < least}
+        return self._cut(length, tuple(m for m in self.materials if m not in barred))
+
+    def _cut(self, length: int, materials: tuple[str, ...]) -> Cut:
         width = None if self.width < 0 else self.width
         turn = self.turn and width is not None and length != width
-        return Cut(length, width, turn, self.materials)
+        return Cut(length, width, turn, materials)
 
     def fits(self, length: int) -> bool:
         """Whether a run of several pieces may hold one of this length."""
@@ -196,10 +208,16 @@ def pieces_of(unit: Unit, joints: Joints, members: Sequence[Member]) -> list[Pie
         ends = (0, *at, run.length)
         part = member.part
         pieces += [
-            Piece(part, b - a, part.width, 1, part.materials, member.name, a)
+            Piece(part, b - a, part.width, 1, _allowed(run, b - a, part), member.name, a)
             for a, b in pairwise(ends)
         ]
     return pieces
+
+
+def _allowed(run: Run, length: int, part: Part) -> tuple[str, ...]:
+    """The row's materials, in its order, that may give a piece of this length."""
+    allowed = run.cut(length).materials
+    return tuple(m for m in part.materials if m in allowed)
 
 
 def units_of(
@@ -210,7 +228,8 @@ def units_of(
     Runs are mated copy by copy, within a section: the second copy with the second. Rows with the
     same section and mark count their copies on. It is enough that one of two runs names the
     other; where both do, the larger clearance holds. A copy whose mate has fewer copies stands
-    alone. The shortest piece allowed is the strictest of the run's materials.
+    alone. Each piece of a run may come from any of its materials, whose own `joint_min_piece` it
+    must keep.
 
     Parameters
     ----------
@@ -290,15 +309,18 @@ def _run(part: Part, rules: Rules, longest: int) -> Run:
     joints = part.joints
     if joints is None:
         raise ValueError(f"{part.place}: no joints for the jointed run {part.mark}")
+    own = {m: rules.for_lumber(m).joint_min_piece for m in part.materials}
+    least = min(own.values())
     return Run(
         length=part.length,
         first=joints.first,
         step=joints.step,
-        least=max(rules.for_lumber(m).joint_min_piece for m in part.materials),
+        least=least,
         longest=longest,
         width=-1 if part.width is None else part.width,
         turn=part.turn,
-        materials=tuple(sorted(set(part.materials))),
+        materials=tuple(sorted(own)),
+        stricter=tuple(sorted((m, n) for m, n in own.items() if n > least)),
     )
 
 

@@ -19,13 +19,17 @@ from cutopt.solve.runs import Pricer, Run, Unit, equal_pieces, fewest_joints, la
 CASES = 2_000
 
 
+def pieces_between(joints: tuple[int, ...], run: Run) -> list[int]:
+    return [b - a for a, b in itertools.pairwise((0, *joints, run.length))]
+
+
 def ways(run: Run) -> list[tuple[int, ...]]:
     places = [x for x in range(1, run.length) if x >= run.first and (x - run.first) % run.step == 0]
     found = []
     for n in range(len(places) + 1):
         for joints in itertools.combinations(places, n):
-            pieces = np.diff([0, *joints, run.length])
-            if pieces.max() <= run.longest and (n == 0 or pieces.min() >= run.least):
+            pieces = pieces_between(joints, run)
+            if max(pieces) <= run.longest and (n == 0 or min(pieces) >= run.least):
                 found.append(joints)
     return found
 
@@ -43,7 +47,7 @@ def together(unit: Unit) -> Iterator[tuple[tuple[int, ...], ...]]:
 def value(pricer: Pricer, unit: Unit, joints: tuple[tuple[int, ...], ...], values, price):  # type: ignore[no-untyped-def]
     total = 0
     for run, at in zip(unit.runs, joints, strict=True):
-        for piece in np.diff([0, *at, run.length]).tolist():
+        for piece in pieces_between(at, run):
             total += values[pricer.index[run.cut(piece)]].item()
         total += price * len(at)
     return total
@@ -112,7 +116,7 @@ def test_pieces_that_can_occur_are_those_of_all_ways() -> None:
     rng = random.Random(7)
     for _ in range(400):
         run = draw(rng).runs[0]
-        every = {int(p) for j in ways(run) for p in np.diff([0, *j, run.length])}
+        every = {p for j in ways(run) for p in pieces_between(j, run)}
         assert run.piece_lengths == tuple(sorted(every))
 
 

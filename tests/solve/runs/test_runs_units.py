@@ -154,12 +154,25 @@ def test_mates_of_different_materials_are_planned_together() -> None:
     assert "cut from the same kind of stock" in words
 
 
-def test_the_strictest_shortest_piece_of_its_materials_holds() -> None:
+def test_each_material_keeps_its_own_shortest_piece() -> None:
     rules = replace(RULES, lumber_of={"2x4-A": LumberRules(joint_min_piece=48 * INCH)})
-    part = row("A", "P", 480, alt=("2x4-A",))
-    (one,) = units_of([part], rules, lambda _: 240 * INCH)
-    assert one.runs[0].least == 48 * INCH
-    assert one.runs[0].materials == ("2x4", "2x4-A")
+    parts = [row("A", "P", 480, alt=("2x4-A",)), row("A", "Q", 40, alt=("2x4-A",))]
+    long, short = units_of(parts, rules, lambda _: 240 * INCH)
+    assert long.runs[0].least == 32 * INCH
+    assert long.runs[0].materials == ("2x4", "2x4-A")
+    pricer = Pricer([long, short])
+    allowed = {c.length // INCH: c.materials for c in pricer.cuts}
+    assert allowed[32] == ("2x4",)
+    assert allowed[48] == ("2x4", "2x4-A")
+    # A run of one piece may be of any length and any of its materials.
+    assert allowed[40] == ("2x4", "2x4-A")
+    joints = ((32 * INCH, 256 * INCH),)
+    pieces = pieces_of(long, joints, long.members[0])
+    assert [p.materials for p in pieces] == [("2x4",), ("2x4", "2x4-A"), ("2x4", "2x4-A")]
+    # Two runs share a table, and one is as long as a barred piece of the other.
+    values = np.array([100 - len(c.materials) for c in pricer.cuts], np.int64)
+    priced = pricer.price(values, 1000)
+    assert priced.bound.tolist() == [98 + 98 + 1000, 98]
 
 
 def test_start_and_end_are_no_joints_and_the_first_place_0_is_dropped() -> None:
