@@ -112,7 +112,9 @@ class Generator:
         """Solve the master for what is left, pricing at most so many times."""
         master = self.master
         master.want(left.need, left.available, left.copies)
-        copies = np.where(self.model.joined & (left.copies.sum() > 0), self.pricer.most_copies, left.need)
+        copies = np.where(
+            self.model.joined & (left.copies.sum() > 0), self.pricer.most_copies, left.need
+        )
         for r in range(rounds + 1):
             master.solve()
             if r == rounds or self.watch.stop():

@@ -63,10 +63,9 @@ class RunPricer:
         self._prices = [[least(r.materials) for r in u.runs] for u in self.units]
         self._extra = np.array([float(p) for p in self.price_of_cut])
         self._first = np.array([float(sum(p, Fraction(0))) for p in self._prices])
-        self._weights = [
-            [(i, w) for i, w in zip(g.kinds.tolist(), g.weight.tolist(), strict=True)
-             if model.joined[i]]
-            for g in model.grids
+        inside = [model.joined[g.kinds] for g in model.grids]
+        self._joined = [
+            (g.kinds[at], g.weight[at]) for g, at in zip(model.grids, inside, strict=True)
         ]
 
     def __len__(self) -> int:
@@ -77,13 +76,16 @@ class RunPricer:
 
         No pattern gains by it: what is raised could be replaced by those.
         """
-        if not len(self):
+        if not len(self) or any(table.joined_value is None for table in filled):
             return worth
-        raised = worth.copy()
-        for table, weights in zip(filled, self._weights, strict=True):
-            if table.joined_value is not None and len(filled) == 1:
-                for i, w in weights:
-                    raised[i] = max(raised[i], table.joined_value[w])
+        # A kind that several materials allow must be replaced in each of them.
+        least = np.full(len(worth), np.inf if worth.dtype.kind == "f" else np.iinfo(np.int64).max)
+        least = least.astype(worth.dtype)
+        for table, (kinds, weights) in zip(filled, self._joined, strict=True):
+            if table.joined_value is not None:
+                least[kinds] = np.minimum(least[kinds], table.joined_value[weights])
+        raised: Values = worth.copy()
+        raised[self.kind] = np.maximum(worth[self.kind], least[self.kind])
         return raised
 
     def price(self, worth: Floats) -> Ways:
@@ -107,9 +109,7 @@ class RunPricer:
     def column(self, column: Column) -> RunColumn:
         """A pricer's column as the master's."""
         prices = self._prices[column.unit]
-        cost = sum(
-            (p * len(at) for p, at in zip(prices, column.joints, strict=True)), Fraction(0)
-        )
+        cost = sum((p * len(at) for p, at in zip(prices, column.joints, strict=True)), Fraction(0))
         cuts = tuple(sorted((int(self.kind[c]), q) for c, q in column.cuts))
         return RunColumn(column.unit, column.joints, cuts, cost)
 

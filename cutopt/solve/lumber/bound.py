@@ -1,0 +1,94 @@
+"""Proved lower bounds, in integers and fractions alone."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from cutopt.solve.lumber.model import Ints, Model
+from cutopt.solve.lumber.pricing import Floats, PatternPricer
+from cutopt.solve.lumber.runs import RunPricer
+from cutopt.solve.sums import next_sum
+
+__all__ = ["proved", "rounded_up"]
+
+#: What the dearest stick's cost becomes, about, in whole numbers.
+_SCALE = 1 << 42
+#: The most that whole worths of a stick may add up to.
+_SAFE = 1 << 61
+
+
+def proved(pricer: PatternPricer, runs: RunPricer, worth: Floats) -> Fraction:
+    """What any plan costs at least, in dollars, from worths in dollars that may be inexact.
+
+    Worths are rounded down to whole numbers and priced again exactly. Where a stick without a
+    limit could still hold more than it costs, they are lowered by that share and priced once more;
+    a limited one takes its greatest gain off as often as it can be had.
+    """
+    model = pricer.model
+    if not len(model.kinds):
+        return Fraction(0)
+    dearest = max((s.cost for s in model.stocks), default=Fraction(1)) or Fraction(1)
+    scale = Fraction(_SCALE) / dearest
+    most = float(np.max(worth, initial=0.0)) * float(scale)
+    pieces = max((k.room // int(min(model.grids[k.grid].weight)) for k in model.stocks), default=1)
+    while most * max(1, pieces) > _SAFE:
+        scale /= 2
+        most /= 2
+    whole = np.floor(worth * float(scale)).astype(np.int64)
+    whole = np.maximum(whole, 0)
+    costs = [pricer.whole_costs(k, scale) for k in range(len(model.stocks))]
+    whole[_free(model, costs)] = 0
+    copies = pricer.most_copies
+    filled = pricer.fill(whole, copies)
+    over = Fraction(1)
+    for k, stock in enumerate(model.stocks):
+        if stock.available is None:
+            over = max(over, _over(filled[stock.grid].value[: stock.room + 1], costs[k]))
+    if over > 1:
+        n, d = over.numerator, over.denominator
+        whole = np.array([int(w) * d // n for w in whole.tolist()], np.int64)
+        filled = pricer.fill(whole, copies)
+    total = sum(int(n) * int(w) for n, w in zip(model.need, whole, strict=True))
+    lifted = runs.lifted(whole, filled)
+    total += sum(
+        int(n) * v for n, v in zip(runs.copies, runs.whole_values(lifted, scale), strict=True)
+    )
+    for k, stock in enumerate(model.stocks):
+        gain = int((filled[stock.grid].value[: stock.room + 1] - costs[k]).max())
+        if gain > 0:
+            if stock.available is None:
+                raise RuntimeError(f"worths passed the cost of stock {k} after they were lowered")
+            total -= stock.available * gain
+    return max(Fraction(0), Fraction(total) / scale)
+
+
+def _free(model: Model, costs: list[Ints]) -> list[int]:
+    """Kinds that an unlimited stick gives for nothing."""
+    free: set[int] = set()
+    for k, stock in enumerate(model.stocks):
+        if stock.available is None and int(costs[k][-1]) <= 0:
+            grid = model.grids[stock.grid]
+            free.update(grid.kinds[grid.weight <= stock.room].tolist())
+    return sorted(free)
+
+
+def _over(value: Ints, cost: Ints) -> Fraction:
+    """The most that a value is a multiple of its cost, from 1."""
+    at = np.flatnonzero(value > cost)
+    return max(
+        (Fraction(int(v), max(1, int(c))) for v, c in zip(value[at], cost[at], strict=True)),
+        default=Fraction(1),
+    )
+
+
+def rounded_up(model: Model, runs: RunPricer, bound: Fraction, below: Fraction | None) -> Fraction:
+    """The next cost that whole sticks and joints can add up to, where drops earn nothing."""
+    if any(model.slope(k) for k in range(len(model.stocks))):
+        return bound
+    costs = {s.cost for s in model.stocks}
+    costs.update(p for p in runs.price_of_cut if p)
+    if not costs or 0 in {s.cost for s in model.stocks} and len(costs) == 1:
+        return bound
+    return next_sum(bound, costs, below)

@@ -1,0 +1,123 @@
+"""What can't be cut from the sticks offered, and why, in words for the planner."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from cutopt.cutlist import Part
+from cutopt.materials import Offer
+from cutopt.measure import fits_inches
+from cutopt.plan import Group, Unplanned
+from cutopt.solve.demand import Item, Piece
+from cutopt.solve.runs import Unit, reason
+from cutopt.solve.words import shown
+
+__all__ = ["fits_some", "impossible", "longest_piece", "misfits", "too_few", "too_few_for_runs"]
+
+Refused = tuple[str, Unplanned]
+
+
+def longest_piece(group: Group, materials: Sequence[str]) -> int:
+    """The longest piece that any stick of these materials gives; 0 where none can be had."""
+    return max(
+        (
+            o.length - group.rules.for_lumber(o.material).head_trim
+            for o in group.offers
+            if o.material in materials and o.available != 0
+        ),
+        default=0,
+    )
+
+
+def fits_some(group: Group, item: Item) -> bool:
+    """Whether one piece can be cut from some stick."""
+    return item.length <= longest_piece(group, item.materials)
+
+
+def misfits(group: Group, item: Item) -> list[Refused]:
+    """Why an item fits no stick, for each row of the cut lists."""
+    names = ", ".join(item.materials)
+    trim = min(group.rules.for_lumber(m).head_trim for m in item.materials)
+    would = shown(item.length + trim)
+    offers = [o for o in group.offers if o.material in item.materials]
+    have = [o for o in offers if o.available != 0]
+    if not have:
+        out = "all are used up and none can be bought" if offers else "none is offered"
+        why = f"no stick of {names} can be had ({out}); one of at least {would} would do"
+    else:
+        longest = max(have, key=lambda o: o.length - group.rules.for_lumber(o.material).head_trim)
+        why = f"longer than the longest stick of {names}, {shown(longest.length)}"
+        cut = group.rules.for_lumber(longest.material).head_trim
+        if cut:
+            why += f" less {shown(cut)} of head trim"
+        why += f"; a stick of at least {would} would do"
+    return [_piece(p, p.qty, why) for p in item.pieces]
+
+
+def _piece(piece: Piece, qty: int, why: str) -> Refused:
+    part = piece.part
+    return part.material, Unplanned(part.section, part.mark, piece.length, None, qty, why)
+
+
+def _limits(offers: Sequence[Offer]) -> str:
+    named = [
+        f"{o.available} of {shown(o.length)} (row {o.row})"
+        for o in offers
+        if o.available is not None
+    ]
+    shown_first = named[:6]
+    more = len(named) - len(shown_first)
+    return ", ".join(shown_first) + (f" and {more} more rows" if more else "")
+
+
+def _why_short(group: Group, materials: Sequence[str], length: int) -> str:
+    offers = [
+        o
+        for o in group.offers
+        if o.material in materials
+        and o.available != 0
+        and o.length - group.rules.for_lumber(o.material).head_trim >= length
+    ]
+    return (
+        f"the limits leave no stick for it: of {', '.join(materials)} long enough there are "
+        f"{_limits(offers)}; a higher limit on one of them would do"
+    )
+
+
+def too_few(group: Group, piece: Piece, qty: int) -> Refused:
+    """Parts left over once the sticks that can be had are cut."""
+    return _piece(piece, qty, _why_short(group, piece.materials, piece.length))
+
+
+def too_few_for_runs(group: Group, unit: Unit, copies: Sequence[int]) -> list[Refused]:
+    """Copies (indices) of a unit of runs for which no sticks are left."""
+    rows: Counter[int] = Counter()
+    parts: dict[int, Part] = {}
+    for c in copies:
+        for member in unit.members[c]:
+            parts[id(member.part)] = member.part
+            rows[id(member.part)] += 1
+    return [
+        _run(parts[key], n, _why_short(group, parts[key].materials, 1)) for key, n in rows.items()
+    ]
+
+
+def impossible(unit: Unit) -> list[Refused]:
+    """Why a unit can't be made of the sticks offered; empty where it can."""
+    lengths = [n for r in unit.runs for n in (r.length, r.first, r.step, r.least, r.longest)]
+    lengths += [gap for _, _, gap in unit.clear]
+    why = reason(unit, "in" if all(fits_inches(n) for n in lengths) else "mm")
+    if why is None:
+        return []
+    rows: Counter[int] = Counter()
+    parts: dict[int, Part] = {}
+    for copy in unit.members:
+        for member in copy:
+            parts[id(member.part)] = member.part
+            rows[id(member.part)] += 1
+    return [_run(parts[key], n, why) for key, n in rows.items()]
+
+
+def _run(part: Part, qty: int, why: str) -> Refused:
+    return part.material, Unplanned(part.section, part.mark, part.length, None, qty, why)

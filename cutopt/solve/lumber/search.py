@@ -1,0 +1,150 @@
+"""The search for the least cost: bound, dives, covering models, and what they found."""
+
+from __future__ import annotations
+
+import random
+from fractions import Fraction
+
+from cutopt.plan import Group, Stop
+from cutopt.solve.lumber.bound import proved, rounded_up
+from cutopt.solve.lumber.columns import Generator
+from cutopt.solve.lumber.dive import dive
+from cutopt.solve.lumber.draft import Draft, greedy
+from cutopt.solve.lumber.model import Model
+from cutopt.solve.lumber.pool import cover
+from cutopt.solve.lumber.runs import RunPricer
+from cutopt.solve.search import Progress, Report, Watch
+
+__all__ = ["Search"]
+
+#: The search ends where the gap is no more than this share of the cost.
+CLOSE = Fraction(1, 100_000)
+#: Rounds of pricing at the root, and after each fixing of the first and of later dives.
+_ROOT_ROUNDS = 3_000
+_FIRST_ROUNDS = 6
+_LATER_ROUNDS = 3
+#: How near the master must come to its bound at the root, as a share.
+_ROOT_CLOSE = 1e-7
+#: Dives with shaken choices, and nodes of each covering model.
+_SHAKEN = 6
+_NODES = 200
+
+
+class Search:
+    """One group of materials.
+
+    Attributes
+    ----------
+    bound
+        Proved, in dollars.
+    best
+        The plan that costs least of those with nothing short; else the one with least short.
+    """
+
+    def __init__(
+        self,
+        group: Group,
+        model: Model,
+        runs: RunPricer,
+        watch: Watch,
+        seed: int,
+        report: Report,
+    ) -> None:
+        self.group, self.model, self.runs = group, model, runs
+        self.watch, self.report = watch, report
+        self.rng = random.Random(seed)  # noqa: S311 - a search, not a secret
+        self.generator = Generator(model, runs, watch)
+        self.bound = Fraction(0)
+        self.best = Draft()
+        self.cost: Fraction | None = None
+        self._short: int | None = None
+
+    def run(self, start: Draft | None = None) -> None:
+        """Search; `start` is a plan that is known."""
+        generator = self.generator
+        if start is not None:
+            self.take(start)
+        for column in self.runs.starts():
+            generator.master.add(column)
+        self._start()
+        centre = generator.root(_ROOT_ROUNDS, _ROOT_CLOSE)
+        self.bound = proved(generator.pricer, self.runs, centre.piece)
+        self._round()
+        self._tell("bound")
+        root = generator.master.duals
+        tries = 0
+        while not self.closed() and not self.watch.stop():
+            rounds = _LATER_ROUNDS if tries else _FIRST_ROUNDS
+            found = dive(generator, rounds, self.rng if tries else None)
+            self.take(found)
+            self._tell("dive")
+            if self.closed() or self.watch.stop():
+                break
+            if self.cost is not None:
+                slack = float(self.cost - self.bound) * 1.0000001 + 1e-9
+                generator.master.duals = root
+                reduced = [generator.master.reduced(c) for c in generator.master.columns]
+                covered = cover(
+                    generator, reduced, slack, self.cost, _NODES, float(CLOSE) / 2, None
+                )
+                if covered is not None:
+                    self.take(covered)
+                    self._tell("cover")
+            tries += 1
+            if tries > _SHAKEN:
+                break
+
+    def _start(self) -> None:
+        """Columns to begin with: a greedy plan's, and sticks of one kind alone."""
+        model, master = self.model, self.generator.master
+        available = [s.available for s in model.stocks]
+        patterns, short = greedy(model, model.need, available)
+        if not len(self.runs):
+            self.take(Draft(patterns=patterns, short=short))
+        for pattern in patterns:
+            master.add(pattern)
+        for g, grid in enumerate(model.grids):
+            for i, w in zip(grid.kinds.tolist(), grid.weight.tolist(), strict=True):
+                alone = []
+                for k in model.stocks_of[g]:
+                    q = min(model.stocks[k].room // w, grid.most or 1 << 40)
+                    if not model.joined[i]:
+                        q = min(q, int(model.need[i]))
+                    if q:
+                        alone.append(model.pattern(k, {i: q}))
+                if alone:
+                    master.add(min(alone, key=lambda p: (p.cost / p.used, p.stock)))
+
+    def take(self, draft: Draft) -> None:
+        """Keep a plan where it is better; its patterns join the pool."""
+        for pattern in draft.patterns:
+            self.generator.master.add(pattern)
+        if draft.whole:
+            cost = draft.cost
+            if self.cost is None or cost < self.cost:
+                self.cost, self.best = cost, draft
+                self._round()
+            return
+        short = sum(n * self.model.kinds[i].length for i, n in draft.short.items())
+        short += sum(n * self.runs.lengths[u] for u, n in draft.copies_short.items())
+        if self.cost is None and (self._short is None or short < self._short):
+            self._short, self.best = short, draft
+
+    def _round(self) -> None:
+        self.bound = rounded_up(self.model, self.runs, self.bound, self.cost)
+
+    def closed(self) -> bool:
+        """Whether the plan is as good as proved."""
+        return self.cost is not None and self.cost - self.bound <= CLOSE * self.cost
+
+    def stopped(self) -> Stop:
+        """Why the search ended."""
+        if self.cost is not None and self.cost <= self.bound:
+            return Stop.PROVED
+        if self.closed():
+            return Stop.GAP
+        return self.watch.stop() or Stop.WORK
+
+    def _tell(self, phase: str) -> None:
+        cost = None if self.cost is None else float(self.cost)
+        self.report(Progress(self.group.materials, phase, cost, float(self.bound)))

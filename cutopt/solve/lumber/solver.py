@@ -1,0 +1,183 @@
+"""A group of lumber materials, planned: what fits no stick is named, the rest planned and proved."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from cutopt.cutlist import Rule
+from cutopt.plan import Group, Stop
+from cutopt.solve.demand import Item, Piece, items_of
+from cutopt.solve.lumber.draft import Draft
+from cutopt.solve.lumber.master import RunColumn
+from cutopt.solve.lumber.model import Model, model_of
+from cutopt.solve.lumber.refuse import (
+    Refused,
+    fits_some,
+    impossible,
+    longest_piece,
+    misfits,
+    too_few,
+    too_few_for_runs,
+)
+from cutopt.solve.lumber.runs import RunPricer, run_kinds
+from cutopt.solve.lumber.search import Search
+from cutopt.solve.lumber.uses import uses_of
+from cutopt.solve.outcome import Outcome
+from cutopt.solve.runs import Pricer, Unit, pieces_of, units_of
+from cutopt.solve.search import Report, Watch, no_report
+
+__all__ = ["solve_sticks"]
+
+
+def solve_sticks(group: Group, watch: Watch, seed: int, report: Report = no_report) -> Outcome:
+    """Plan a group of lumber materials at least cost.
+
+    Parameters
+    ----------
+    group
+        One material, or several whose parts may change places.
+    watch
+        A guard; the search ends by its own work on a usual day.
+    seed
+        Same input and seed, same plan, as long as the guard does not end it.
+    report
+        Told of every step.
+
+    Returns
+    -------
+    Outcome
+        The uses cut every item exactly as often as wanted. Its bound is proved in integers, over
+        all ways to joint the runs. What no stick can hold, or the limits leave no stick for, is
+        named in `unplanned` with the reason; the bound is then that of the rest.
+    """
+    ordinary = [
+        Piece(p, p.length, None, p.qty, p.materials)
+        for p in group.parts
+        if p.rule is not Rule.JOINTED and p.qty > 0
+    ]
+    units: list[Unit] = []
+    refused: list[Refused] = []
+    for unit in units_of(group.parts, group.rules, lambda p: longest_piece(group, p.materials)):
+        possible, why = _possible(unit)
+        units += possible
+        refused += why
+    items = items_of(ordinary)
+    for item in items:
+        if not fits_some(group, item):
+            refused += misfits(group, item)
+    items = tuple(i for i in items if fits_some(group, i))
+    return _planned(group, items, units, watch, seed, report, refused)
+
+
+def _possible(unit: Unit) -> tuple[list[Unit], list[Refused]]:
+    """What of a unit can be made, and why the rest can't."""
+    hopeless = [r for r, run in enumerate(unit.runs) if not run.piece_lengths]
+    if not unit.missing and 0 < len(hopeless) < len(unit.runs):
+        kept = [r for r in range(len(unit.runs)) if r not in hopeless]
+        bad, good = _only(unit, hopeless), _only(unit, kept)
+        possible, why = _possible(good)
+        return possible, impossible(bad) + why
+    why = impossible(unit)
+    return ([], why) if why else ([unit], [])
+
+
+def _only(unit: Unit, chosen: Sequence[int]) -> Unit:
+    """A unit of some of its runs."""
+    at = {r: k for k, r in enumerate(chosen)}
+    return replace(
+        unit,
+        runs=tuple(unit.runs[r] for r in chosen),
+        clear=tuple((at[i], at[j], gap) for i, j, gap in unit.clear if i in at and j in at),
+        members=tuple(tuple(copy[r] for r in chosen) for copy in unit.members),
+    )
+
+
+def _planned(
+    group: Group,
+    items: tuple[Item, ...],
+    units: Sequence[Unit],
+    watch: Watch,
+    seed: int,
+    report: Report,
+    refused: list[Refused],
+) -> Outcome:
+    """Plan what fits; where limits leave too few sticks, plan again without what is short."""
+    if not items and not units:
+        return Outcome((), (), Fraction(0), Stop.NOTHING_TO_CUT, watch.elapsed(), tuple(refused))
+    pricer = Pricer(units)
+    model = model_of(group, items, run_kinds(pricer))
+    search = Search(group, model, RunPricer(group, pricer, model), watch, seed, report)
+    search.run()
+    if not search.best.whole:
+        items, units, why = _without(group, items, units, model, search.best)
+        return _planned(group, items, units, watch, seed, report, [*refused, *why])
+    draft = search.best
+    pieces = [p for item in items for p in item.pieces] + _run_pieces(units, draft.runs)
+    final = items_of(pieces)
+    uses = uses_of(group, model, draft.patterns, final)
+    return Outcome(final, uses, search.bound, search.stopped(), watch.elapsed(), tuple(refused))
+
+
+def _run_pieces(units: Sequence[Unit], runs: dict[RunColumn, int]) -> list[Piece]:
+    """The pieces of every copy of every unit."""
+    pieces: list[Piece] = []
+    at = [0] * len(units)
+    for column, n in sorted(runs.items(), key=lambda e: (e[0].unit, e[0].joints)):
+        unit = units[column.unit]
+        for _ in range(n):
+            pieces += pieces_of(unit, column.joints, unit.members[at[column.unit]])
+            at[column.unit] += 1
+    return pieces
+
+
+def _without(
+    group: Group,
+    items: tuple[Item, ...],
+    units: Sequence[Unit],
+    model: Model,
+    draft: Draft,
+) -> tuple[tuple[Item, ...], list[Unit], list[Refused]]:
+    """The demand without what found no stick, the parts wanted last left out."""
+    why: list[Refused] = []
+    short = {model.kinds[i]: n for i, n in draft.short.items()}
+    now: list[Item] = []
+    for item in items:
+        key = next(
+            (k for k in short if (k.length, k.materials) == (item.length, item.materials)), None
+        )
+        missing = short.get(key, 0) if key is not None else 0
+        kept: list[Piece] = []
+        for piece in reversed(item.pieces):
+            out = min(piece.qty, missing)
+            missing -= out
+            if out:
+                why.append(too_few(group, piece, out))
+            if out < piece.qty:
+                kept.append(replace(piece, qty=piece.qty - out))
+        if key is not None:
+            short[key] = missing
+        if kept:
+            now.append(replace(item, pieces=tuple(reversed(kept))))
+    out_of = [draft.copies_short.get(u, 0) for u in range(len(units))]
+    index = {k: i for i, k in enumerate(model.kinds)}
+    lacking = {index[k]: n for k, n in short.items() if n}
+    for column, n in draft.runs.items():
+        for _ in range(n):
+            if not any(i in lacking for i, _ in column.cuts):
+                break
+            out_of[column.unit] += 1
+            for i, q in column.cuts:
+                if i in lacking:
+                    lacking[i] -= q
+                    if lacking[i] <= 0:
+                        del lacking[i]
+    left: list[Unit] = []
+    for unit, n in zip(units, out_of, strict=True):
+        kept_copies = unit.copies - n
+        if n:
+            why += too_few_for_runs(group, unit, range(kept_copies, unit.copies))
+        if kept_copies:
+            left.append(replace(unit, members=unit.members[:kept_copies]))
+    return tuple(now), left, why
