@@ -8,6 +8,7 @@ from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from pydantic.json_schema import models_json_schema
 
+from api import examples
 from api.shapes import (
     Check,
     CutRows,
@@ -42,6 +43,20 @@ _TAGS = [
 ]
 
 
+def _put_examples(value: Any) -> None:
+    """Replace `examples.NAME` by what it names: the framework drops every null from an example."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            if key in ("example", "value") and isinstance(inner, str):
+                module, _, name = inner.partition("examples.")
+                value[key] = inner if module or not name else getattr(examples, name)
+            else:
+                _put_examples(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            _put_examples(inner)
+
+
 def describe(app: FastAPI) -> dict[str, Any]:
     """The OpenAPI 3.1 document, made once."""
     if app.openapi_schema is None:
@@ -65,6 +80,7 @@ def describe(app: FastAPI) -> dict[str, Any]:
             known.setdefault(name, schema)
         for unused in ("HTTPValidationError", "ValidationError"):
             known.pop(unused, None)
+        _put_examples(document)
         document["servers"] = [{"url": "/", "description": "This service."}]
         app.openapi_schema = document
     return app.openapi_schema

@@ -24,8 +24,8 @@ _Shape = TypeVar("_Shape", bound=BaseModel)
 _DEEPEST = 32
 _LONGEST_NAME = 200
 _LONGEST_END = 4096
-_ESCAPED = re.compile(rb"\\u(0000|[dD][89a-fA-F])")
-_UNFIT_TEXT = re.compile("[\0\ud800-\udfff]")
+_ESCAPED = re.compile(rb"\\u[dD][89a-fA-F]")
+_UNFIT_TEXT = re.compile("[\ud800-\udfff]")
 _UNFIT_NAME = re.compile(r"[\x00-\x1f\x7f]|(^|/)\.\.?(/|$)|^/|//|^$")
 
 
@@ -48,8 +48,8 @@ async def json_body(request: Request) -> bytes:
 def json_document(body: bytes, exact: bool) -> Any:
     """A body's JSON; numbers with a point as Decimals where `exact`, else as floats.
 
-    Raises HTTPException 400 where it is none, is nested too deeply, or holds text that no file
-    could hold: half a surrogate pair, or the character 0.
+    Raises HTTPException 400 where it is none, is nested too deeply, or holds half a surrogate
+    pair, which no file could hold.
     """
     try:
         document = simplejson.loads(body, use_decimal=exact)
@@ -143,6 +143,4 @@ def _refuse_unfit(document: Any) -> None:
         elif isinstance(value, list):
             waiting += value
         elif isinstance(value, str) and _UNFIT_TEXT.search(value):
-            raise HTTPException(
-                400, "the body holds text with the character 0 or half a surrogate pair"
-            )
+            raise HTTPException(400, "the body holds half a surrogate pair")

@@ -6,7 +6,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends
 
-from api import examples
 from api.routes.bodies import JSON, json_body, json_document, read_shape
 from api.routes.common import ServicesOf, answers, example
 from api.services.errors import RequestInvalid
@@ -19,7 +18,7 @@ router = APIRouter(tags=["checks"])
 _BODY = {
     "required": True,
     "content": {
-        JSON: {"schema": {"$ref": "#/components/schemas/Check"}, "example": examples.CHECK}
+        JSON: {"schema": {"$ref": "#/components/schemas/Check"}, "example": "examples.CHECK"}
     },
 }
 
@@ -33,7 +32,7 @@ _BODY = {
     responses=answers(
         200,
         "Whether the plan keeps its promises; each that it breaks.",
-        example(examples.CHECK_RESULT),
+        example("examples.CHECK_RESULT"),
         "malformed",
         "timeout",
         "too-large",

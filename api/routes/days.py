@@ -7,7 +7,6 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 from starlette.concurrency import run_in_threadpool
 
-from api import examples
 from api.routes.bodies import JSON, MULTIPART, json_document, media_type, upload
 from api.routes.common import After, DayId, Limit, ServicesOf, answers, example
 from api.shapes import Day, DayPage
@@ -36,7 +35,7 @@ _BODY = {
     "content": {
         JSON: {
             "schema": {"$ref": "#/components/schemas/DayDocument"},
-            "example": examples.DAY_DOCUMENT,
+            "example": "examples.DAY_DOCUMENT",
         },
         MULTIPART: {
             "schema": _FOLDER,
@@ -61,7 +60,7 @@ _LINKS = {
     responses=answers(
         201,
         "The day was read without a fault and is kept.",
-        example(examples.DAY),
+        example("examples.DAY"),
         "malformed",
         "timeout",
         "too-large",
@@ -112,7 +111,7 @@ async def post_day(
     "/days",
     operation_id="listDays",
     summary="List days",
-    responses=answers(200, "Days, the newest first.", example(examples.DAY_PAGE)),
+    responses=answers(200, "Days, the newest first.", example("examples.DAY_PAGE")),
 )
 def list_days(services: ServicesOf, limit: Limit = 50, after: After = None) -> DayPage:
     """List days, the newest first."""
@@ -123,7 +122,7 @@ def list_days(services: ServicesOf, limit: Limit = 50, after: After = None) -> D
     "/days/{day}",
     operation_id="readDay",
     summary="Read a day",
-    responses=answers(200, "The day.", example(examples.DAY), "not-found"),
+    responses=answers(200, "The day.", example("examples.DAY"), "not-found"),
 )
 def read_day(services: ServicesOf, day: DayId) -> Day:
     """What a day asks for, and what a person should look at before it is cut."""

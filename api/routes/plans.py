@@ -11,7 +11,6 @@ from fastapi import APIRouter, Depends, Header, Query, Request, Response
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import StreamingResponse
 
-from api import examples
 from api.routes.bodies import JSON, json_body, json_document, read_shape
 from api.routes.common import After, Limit, PlanId, ServicesOf, answers, example
 from api.services import Services
@@ -31,7 +30,7 @@ _BODY = {
     "content": {
         JSON: {
             "schema": {"$ref": "#/components/schemas/NewPlan"},
-            "example": examples.NEW_PLAN,
+            "example": "examples.NEW_PLAN",
         }
     },
 }
@@ -57,7 +56,7 @@ _LINKS = {
     responses=answers(
         202,
         "The plan is queued.",
-        example(examples.PLAN_STARTED),
+        example("examples.PLAN_STARTED"),
         "malformed",
         "timeout",
         "too-large",
@@ -85,7 +84,7 @@ def start_plan(
     "/plans",
     operation_id="listPlans",
     summary="List plans",
-    responses=answers(200, "Plans, the newest first.", example(examples.PLAN_PAGE)),
+    responses=answers(200, "Plans, the newest first.", example("examples.PLAN_PAGE")),
 )
 def list_plans(
     services: ServicesOf,
@@ -103,7 +102,7 @@ def list_plans(
     "/plans/{plan}",
     operation_id="readPlan",
     summary="Read a plan",
-    responses=answers(200, "The plan.", example(examples.PLAN), "not-found"),
+    responses=answers(200, "The plan.", example("examples.PLAN"), "not-found"),
 )
 def read_plan(services: ServicesOf, plan: PlanId) -> Plan:
     """How far a plan is, what came of it, what could not be cut and why, where its files are."""
@@ -131,7 +130,7 @@ def remove_plan(services: ServicesOf, plan: PlanId) -> None:
     responses=answers(
         202,
         "The plan ends with the best that it has; its status tells when.",
-        example(examples.PLAN_CANCELLED),
+        example("examples.PLAN_CANCELLED"),
         "not-found",
         "finished",
     ),
@@ -151,7 +150,7 @@ def cancel_plan(services: ServicesOf, plan: PlanId) -> Plan:
             200,
             "Server-sent events `status`, `progress` and, as the last, `ended`, each with its "
             "JSON; comments in between while nothing happens.",
-            {"text/event-stream": {"schema": {"type": "string"}, "example": examples.EVENTS}},
+            {"text/event-stream": {"example": "examples.EVENTS"}},
             "not-found",
             "busy",
         ),

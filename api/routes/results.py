@@ -7,7 +7,6 @@ from typing import Any
 from fastapi import APIRouter, Request, Response
 from starlette.exceptions import HTTPException
 
-from api import examples
 from api.routes.bodies import JSON
 from api.routes.common import PlanId, ServicesOf, answers
 from api.services import Services
@@ -32,7 +31,7 @@ def _result(description: str, content: dict[str, Any]) -> dict[int | str, dict[s
     )
 
 
-def _table(description: str, text: str, shape: str, rows: dict[str, Any]) -> Any:
+def _table(description: str, text: str, shape: str, rows: str) -> Any:
     return _result(
         description,
         {
@@ -52,7 +51,7 @@ def _table(description: str, text: str, shape: str, rows: dict[str, Any]) -> Any
         {
             JSON: {
                 "schema": {"$ref": "#/components/schemas/PlanDocument"},
-                "example": examples.PLAN_DOCUMENT,
+                "example": "examples.PLAN_DOCUMENT",
             }
         },
     ),
@@ -73,7 +72,7 @@ def read_plan_document(request: Request, services: ServicesOf, plan: PlanId) -> 
         "material,length,width,pieces,bundles,board_feet,square_feet,price,per,extension\n"
         "2x4-SPF-2,192,,2,,21.333,,493,MBF,10.52\n",
         "OrderRows",
-        examples.ORDER_ROWS,
+        "examples.ORDER_ROWS",
     ),
 )
 def read_stock_order(request: Request, services: ServicesOf, plan: PlanId) -> Response:
@@ -93,7 +92,7 @@ def read_stock_order(request: Request, services: ServicesOf, plan: PlanId) -> Re
         "2x4-SPF-2,2x4-SPF-2-1,2x4-SPF-2-A,2,192,,buy,92.625,92.625,,Alder Cabin,Wall table 1,"
         "W1-STUD,no\n",
         "CutRows",
-        examples.CUT_ROWS,
+        "examples.CUT_ROWS",
     ),
 )
 def read_cut_list(request: Request, services: ServicesOf, plan: PlanId) -> Response:
@@ -112,7 +111,7 @@ def read_cut_list(request: Request, services: ServicesOf, plan: PlanId) -> Respo
         "cost_in,cost_waste\n"
         "2x4-SPF-2,32,30.875,0.041666,0,0,1.083334,0,96.48,3.52,10.52,0.37\n",
         "YieldRows",
-        examples.YIELD_ROWS,
+        "examples.YIELD_ROWS",
     ),
 )
 def read_yield(request: Request, services: ServicesOf, plan: PlanId) -> Response:

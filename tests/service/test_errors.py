@@ -91,10 +91,9 @@ def test_forms_that_cannot_be_read(client: TestClient, path: str) -> None:
         b"[" * 100_000,
         b'{"a":' * 40 + b"1" + b"}" * 40,
         b'{"a": "\\ud800"}',
-        b'{"a\\u0000": 1}',
         b'{"a": ' + b"9" * 5000 + b"}",
     ],
-    ids=["empty", "open", "bytes", "nan", "infinity", "deep", "nested", "half", "nul", "digits"],
+    ids=["empty", "open", "bytes", "nan", "infinity", "deep", "nested", "half", "digits"],
 )
 def test_json_that_is_none(client: TestClient, path: str, body: bytes) -> None:
     answer = client.post(path, content=body, headers={"Content-Type": "application/json"})

@@ -1,0 +1,100 @@
+"""The whole description, fuzzed: what holds its schemas is taken, what does not is refused as told.
+
+The examples' day and plan are really there, and put back after every case, so that addresses
+given as examples lead somewhere.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import warnings
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from api.app import create_app
+from api.examples import DAY_ID, PLAN_ID
+from api.settings import Settings
+from tests.service.conftest import post_day, start_plan
+from tests.service.days import small_document
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")
+    import schemathesis
+    from schemathesis.config import SchemathesisConfig
+
+EXAMPLES = 12
+#: A schema can't say whether a day's rows hang together, or whether a day or plan is there: what it
+#: allows may still be refused with these.
+MAY_BE_REFUSED = ["2xx", "404", "406", "409", "422", "503"]
+
+CONFIG = {
+    "generation": {"max-examples": EXAMPLES, "deterministic": True, "mode": "all"},
+    "checks": {"positive_data_acceptance": {"expected-statuses": MAY_BE_REFUSED}},
+}
+
+
+@pytest.fixture(scope="module")
+def database(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("fuzz") / "cutopt.sqlite3"
+
+
+@pytest.fixture(scope="module")
+def app(database: Path) -> Iterator[Any]:
+    """A service that plans nothing, with the examples' day and a cancelled plan of it."""
+    from starlette.testclient import TestClient
+
+    app = create_app(
+        Settings(
+            database=f"sqlite:///{database}",
+            plans_at_once=0,
+            body_mib=1,
+            most_waiting=20,
+            heartbeat_seconds=0.2,
+        )
+    )
+    with TestClient(app) as client:
+        day = post_day(client, small_document())
+        plan = start_plan(client, day)
+        client.post(f"/plans/{plan}/cancel")
+        with sqlite3.connect(database) as connection:
+            connection.execute("UPDATE days SET id = ? WHERE id = ?", (DAY_ID, day))
+            connection.execute("UPDATE plans SET id = ? WHERE id = ?", (PLAN_ID, plan))
+        connection.close()
+        yield app
+
+
+@pytest.fixture(scope="module")
+def put_back(app: Any, database: Path) -> Iterator[Callable[[], None]]:
+    """Puts the store back to what it was at first."""
+    kept = sqlite3.connect(":memory:")
+    live = sqlite3.connect(database, timeout=15)
+    live.backup(kept)
+
+    def back() -> None:
+        kept.backup(live)
+
+    yield back
+    live.close()
+    kept.close()
+
+
+@pytest.fixture(scope="module")
+def schema(app: Any) -> Any:
+    return schemathesis.openapi.from_asgi(
+        "/openapi.json", app, config=SchemathesisConfig.from_dict(CONFIG)
+    )
+
+
+lazy = schemathesis.pytest.from_fixture("schema")
+
+
+@lazy.parametrize()
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+def test_every_operation(case: Any, put_back: Callable[[], None]) -> None:
+    case.call_and_validate()
+    if case.method != "GET":
+        put_back()
