@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -29,6 +30,8 @@ _TOLERANCE = 1e-7
 _SMOOTH = 0.5
 #: Ways of each unit of runs that a round adds at most.
 _NEAR = 4
+#: How far worths are shaken to find neighbours of the best patterns.
+_SHAKES = (0.02, 0.1, 0.3, 0.05, 0.6)
 
 
 class Room:
@@ -264,3 +267,30 @@ class Generator:
             if not added:
                 return
         self.master.solve()
+
+    def vary(self, rng: random.Random, rounds: int, margin: Fraction, deep: bool) -> int:
+        """Add patterns that are best for shaken worths: neighbours of the best ones.
+
+        Only what costs at most `margin` more than it is worth can be in a plan that closes so
+        wide a gap; the rest is left out.
+        """
+        duals = self.master.duals
+        part = np.maximum(duals.part, 0.0)
+        most = np.array(self.model.most, dtype=np.int64)
+        open_sheets = self.room().open_sheets()
+        pricers = [*self.strips, *(self.stacks if deep else ())]
+        gap = float(margin)
+        added = 0
+        for n in range(rounds):
+            if self.watch.stop():
+                break
+            shake = _SHAKES[n % len(_SHAKES)]
+            noise = np.array([1 + shake * (2 * rng.random() - 1) for _ in part])
+            worth = self.worths(part * noise)
+            for priced in self._price([pricers[n % len(pricers)]], worth, most, open_sheets):
+                pattern = trimmed(priced.pattern, self.model.most)
+                column = self.column(pattern)
+                worthy = float(column.cuts @ duals.part) + duals.sheet[pattern.sheet]
+                if float(column.cost) - worthy <= gap:
+                    added += self.master.add(column)
+        return added

@@ -92,8 +92,6 @@ def cover(
         terms = {n: 1 for n, j in enumerate(chosen_columns) if of[j] == q}
         if limit is not None and terms:
             rows.append(Row(terms, upper=limit))
-    # The proved bound is worth a row: the search may end where it is reached.
-    rows.append(Row(dict(enumerate(exact)), lower=ceil(bound / unit)))
     cutoff = None if below is None else ceil(below / unit)
     answer = solve_integer(
         IntegerModel(exact, rows), generator.watch.left(), nodes=nodes, cutoff=cutoff

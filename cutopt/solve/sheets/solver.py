@@ -27,10 +27,15 @@ __all__ = ["Planned", "cutting_rule", "plan_parts"]
 #: Rounds of pricing at the root, and after each fixing of a dive.
 _ROOT_ROUNDS = 2000
 _DIVE_ROUNDS = 6
-#: Dives with shaken scores after the first.
-_SHAKEN = 3
+#: Turns of a shaken dive, new neighbours and a covering model; turns without gain that end it.
+_TURNS = 12
+_IDLE = 3
+#: Rows × columns of all covering models together.
+_WORK = 60_000
+#: Pricings of shaken worths in a turn.
+_VARIED = 60
 #: Nodes of a covering model.
-_COVER_NODES = 200
+_COVER_NODES = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,14 +162,19 @@ class _Search:
         g.root(_ROOT_ROUNDS)
         self.bound = g.rounded_bound()
         self._tell("bound")
-        self._dive(None, True)
-        self._cover()
-        for _ in range(_SHAKEN):
+        self._dive(None, False)
+        idle = turn = work = 0
+        while idle < _IDLE and turn < _TURNS and (work < _WORK or turn < 2):
             if self.done() or self.watch.stop():
                 break
-            self._dive(self.rng, True)
-            self._dive(self.rng, False)
+            before = self.cost
+            if turn:
+                self._dive(self.rng, turn % 2 == 1)
+            self._vary()
             self._cover()
+            idle = idle + 1 if self.cost == before else 0
+            work += len(self.model.kinds) * len(g.master.columns)
+            turn += 1
         self._tell("plan")
         if self.best is not None:
             return self.best, None
@@ -185,6 +195,15 @@ class _Search:
     def _dive(self, rng: random.Random | None, deep: bool) -> None:
         room = self.generator.room()
         self._try(dive(self.generator, room, rng, _DIVE_ROUNDS, deep), room)
+
+    def _vary(self) -> None:
+        if self.done() or self.best is None:
+            return
+        g = self.generator
+        room = g.room()
+        g.master.set_need(room.need, room.available, room.copies)
+        g.master.solve()
+        g.vary(self.rng, _VARIED, self.cost - self.bound, True)
 
     def _cover(self) -> None:
         if self.done() or self.watch.stop():
