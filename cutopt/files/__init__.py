@@ -1,7 +1,7 @@
 """csv, xlsx, toml, json and html: the only disk access."""
 
 from cutopt.files.days import raw_day_from_files, read_day, read_days
-from cutopt.files.outputs import (
+from cutopt.files.results import (
     document_text,
     outputs,
     parse_document,

@@ -25,7 +25,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from cutopt.files import read_days
-from cutopt.files.outputs import outputs, parse_document
+from cutopt.files.results import outputs, parse_document
 from cutopt.materials import Kind
 from cutopt.plan import Problem
 from cutopt.plan.check import check_plan

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import csv
+import fcntl
 import io
 import os
 import pty
 import re
 import signal
+import struct
 import subprocess
 import sys
+import termios
 import time
 from decimal import Decimal
 from fractions import Fraction
@@ -137,7 +140,7 @@ def test_check_refuses_a_plan_that_was_touched(day, tmp_path, capsys) -> None:  
 
 
 def test_a_plan_that_does_not_check_is_not_written(day, tmp_path, monkeypatch, capsys) -> None:  # type: ignore[no-untyped-def]
-    monkeypatch.setattr("cutopt.files.outputs.check_plan", lambda days, document: ["a lie"])
+    monkeypatch.setattr("cutopt.files.results.check_plan", lambda *_: ["a lie"])
     assert plan(day(), "--out", tmp_path / "out") == 4
     assert "a lie" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
@@ -197,6 +200,7 @@ def test_progress_is_plain_lines_where_there_is_no_terminal(day, tmp_path, capsy
 
 def test_progress_is_a_bar_on_a_terminal(day, tmp_path) -> None:  # type: ignore[no-untyped-def]
     leader, follower = pty.openpty()
+    fcntl.ioctl(follower, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 100, 0, 0))
     process = subprocess.Popen(
         [COMMAND, "plan", day(), "--out", tmp_path / "out"],
         stdout=subprocess.DEVNULL,

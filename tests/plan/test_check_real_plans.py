@@ -15,7 +15,7 @@ import pytest
 
 from cutopt.cutlist import Day
 from cutopt.files import read_days
-from cutopt.files.outputs import document_text, parse_document
+from cutopt.files.results import document_text, parse_document
 from cutopt.materials import Kind
 from cutopt.plan import Plan, Problem
 from cutopt.plan.check import check_plan
