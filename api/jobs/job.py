@@ -8,7 +8,7 @@ from typing import Any
 
 from cutopt.cutlist import RawDay, Reading, raw_day_from_json, read_raw_days
 from cutopt.files import raw_day_from_files
-from cutopt.files.outputs import parse_document
+from cutopt.files.results import parse_document
 from cutopt.records import CutoptError, Fault, InputRefused, Place
 
 __all__ = [

@@ -17,7 +17,7 @@ from starlette.testclient import TestClient
 from api.settings import Settings
 from cutopt.cutlist import read_raw_days
 from cutopt.files import raw_day_from_files
-from cutopt.files.outputs import outputs
+from cutopt.files.results import outputs
 from cutopt.plan import Problem
 from cutopt.solve import Settings as SolveSettings
 from cutopt.solve import solve
