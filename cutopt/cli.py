@@ -126,14 +126,29 @@ def _plan(words: argparse.Namespace) -> int:
 
 
 def _print_figures(problem: Problem, plan: Plan) -> None:
-    head = ("material", "pieces", "bought", "cost", "bound", "gap %", "yield %", "waste %", "s")
+    head = (
+        "material",
+        "parts",
+        "pieces",
+        "bought",
+        "cost",
+        "objective",
+        "bound",
+        "gap %",
+        "yield %",
+        "waste %",
+        "s",
+    )
     rows = []
     for material, line in zip(plan.materials, yields(plan, problem.rules), strict=True):
+        layouts = material.layouts
         rows.append(
             (
                 material.material,
-                str(sum(len(lay.parts) * lay.count for lay in material.layouts)),
-                str(sum(lay.count for lay in material.layouts if lay.source is Source.BUY)),
+                str(sum(len(lay.parts) * lay.count for lay in layouts)),
+                str(sum(lay.count for lay in layouts)),
+                str(sum(lay.count for lay in layouts if lay.source is Source.BUY)),
+                f"{rounded(material.cost, 2)}",
                 f"{rounded(material.objective, 2)}",
                 f"{rounded(material.bound, 2)}",
                 f"{rounded(100 * material.gap, 4)}",
@@ -148,7 +163,10 @@ def _print_figures(problem: Problem, plan: Plan) -> None:
         cells += [c.rjust(w) for c, w in zip(row[1:], widths[1:], strict=True)]
         print("  ".join(cells))
     total = sum((m.objective for m in plan.materials), start=Fraction(0))
-    print(f"in all {rounded(total, 2)}: stock, less the worth of kept drops, plus joints")
+    print(
+        f"objective in all {rounded(total, 2)}: the cost of the pieces of stock, "
+        "less the worth of kept drops, plus joints"
+    )
 
 
 def _print_unplanned(plan: Plan) -> int:
