@@ -82,6 +82,8 @@ _ALL = (
     Kind("not-ready", 503, "The service is not ready", "Come back after Retry-After seconds."),
 )
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}
+#: Answered while the body may still be coming: the rest of it is not waited for.
+_BREAK_OFF = {408, 413}
 _BY_STATUS = {
     400: "malformed",
     404: "not-found",
@@ -112,7 +114,10 @@ def problem_response(
         "instance": instance,
         **more,
     }
-    return JSONResponse(body, kind.status, dict(headers or {}), MEDIA_TYPE)
+    sent = dict(headers or {})
+    if kind.status in _BREAK_OFF:
+        sent["Connection"] = "close"
+    return JSONResponse(body, kind.status, sent, MEDIA_TYPE)
 
 
 def refused(faults: Sequence[LibraryFault]) -> dict[str, Any]:

@@ -326,6 +326,13 @@ class Check(BaseModel):
         description="Ids of the days, as they were planned together.",
     )
     plan: Any = Field(description="A plan.json.", json_schema_extra={"type": "object"})
+    tables: dict[str, str] = Field(
+        default_factory=dict,
+        description="Texts of the CSV files beside it, where wanted.",
+        json_schema_extra={
+            "propertyNames": {"enum": ["stock_order.csv", "cut_list.csv", "yield.csv"]}
+        },
+    )
 
 
 class DayDocument(BaseModel):

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from cutopt.cutlist import RawDay, Reading, raw_day_from_json, read_raw_days
-from cutopt.files import raw_day_from_files
-from cutopt.files.results import parse_document
+from cutopt.files import parse_document, raw_day_from_files
 from cutopt.records import CutoptError, Fault, InputRefused, Place
 
 __all__ = [

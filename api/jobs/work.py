@@ -24,7 +24,7 @@ from api.jobs.job import (
     Unsound,
     read_sources,
 )
-from cutopt.files.results import outputs
+from cutopt.files import outputs
 from cutopt.measure import rounded, show_length
 from cutopt.plan import MaterialPlan, Plan, Problem, Source, Stop
 from cutopt.records import CutoptError, InputRefused, PlanFaulty

@@ -48,4 +48,4 @@ def check_plan(services: ServicesOf, body: Annotated[bytes, Depends(json_body)])
         raise RequestInvalid(
             [Fault(place="body.plan", wrong="not a JSON object", right="a plan.json")]
         )
-    return services.checks.check(wanted.days, wanted.plan)
+    return services.checks.check(wanted.days, wanted.plan, wanted.tables)

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import csv
 import threading
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from api.jobs import read_sources
-from api.services.errors import Busy
+from api.services.errors import Busy, RequestInvalid
 from api.services.plans import day_sources
-from api.shapes import CheckResult
+from api.shapes import CheckResult, Fault
 from api.store import Database
 from api.store.days import DayStore
-from cutopt.plan.check import check_plan
+from cutopt.files import tables_of
+from cutopt.plan.check import TABLES, check_plan
+from cutopt.records import known_or_nearest
 
 __all__ = ["CheckService"]
 
@@ -27,18 +30,39 @@ class CheckService:
         self._database = database
         self._room = threading.BoundedSemaphore(_AT_ONCE)
 
-    def check(self, days: Sequence[str], plan: Mapping[str, Any]) -> CheckResult:
-        """Every promise that a plan breaks.
+    def check(
+        self, days: Sequence[str], plan: Mapping[str, Any], tables: Mapping[str, str]
+    ) -> CheckResult:
+        """Every promise that a plan, or a table beside it, breaks.
 
-        Raises RequestInvalid naming days that are not there, InputRefused where the days can't be
-        planned together, Busy while enough others are being checked.
+        Raises RequestInvalid naming days that are not there and tables that can't be read,
+        InputRefused where the days can't be planned together, Busy while enough others are being
+        checked.
         """
         if not self._room.acquire(blocking=False):
             raise Busy(f"{_AT_ONCE} plans are being checked", _RETRY)
         try:
             with self._database.read() as session:
                 sources = day_sources(DayStore(session), days)
-            faults = check_plan(read_sources(sources).days, plan)
+            faults = check_plan(read_sources(sources).days, plan, _rows(tables))
         finally:
             self._room.release()
         return CheckResult(checks=not faults, faults=list(faults))
+
+
+def _rows(tables: Mapping[str, str]) -> dict[str, list[dict[str, str]]]:
+    rows: dict[str, list[dict[str, str]]] = {}
+    for name, text in tables.items():
+        if name not in TABLES:
+            wrong = Fault(
+                place=f"body.tables.{name[:80]}",
+                wrong="no such table",
+                right=known_or_nearest(name, TABLES),
+            )
+            raise RequestInvalid([wrong])
+        try:
+            rows |= tables_of({name: text.encode()})
+        except csv.Error as error:
+            wrong = Fault(place=f"body.tables.{name}", wrong=f"no table: {error}")
+            raise RequestInvalid([wrong]) from error
+    return rows

@@ -16,8 +16,7 @@ from starlette.testclient import TestClient
 
 from api.settings import Settings
 from cutopt.cutlist import read_raw_days
-from cutopt.files import raw_day_from_files
-from cutopt.files.results import outputs
+from cutopt.files import outputs, raw_day_from_files
 from cutopt.plan import Problem
 from cutopt.solve import Settings as SolveSettings
 from cutopt.solve import solve
@@ -33,6 +32,7 @@ from tests.service.days import (
 )
 
 JSON = {"Content-Type": "application/json"}
+TABLES = ("stock_order.csv", "cut_list.csv", "yield.csv")
 FILES = {
     "plan.json": "plan.json",
     "stock_order.csv": "stock-order",
@@ -213,6 +213,14 @@ def test_a_plan_can_be_checked_as_the_command_does(planned: tuple[TestClient, st
     assert answer.status_code == 200
     assert answer.json()["checks"] is False
     assert answer.json()["faults"]
+    tables = {name: client.get(f"/plans/{plan}/{FILES[name]}").text for name in TABLES}
+    right = {"days": [day], "plan": json.loads(text), "tables": tables}
+    assert client.post("/check", json=right).json()["checks"] is True
+    tables["yield.csv"] = tables["yield.csv"].replace("2x4-SPF-2", "2x4-SPF-3")
+    assert client.post("/check", json=right).json()["checks"] is False
+    tables["yield.csv"] = '"' + "x" * 200_000
+    answer = client.post("/check", json=right)
+    assert answer.json()["faults"][0]["place"] == "body.tables.yield.csv"
     answer = client.post("/check", json={"days": ["x"], "plan": document})
     assert (answer.status_code, answer.json()["faults"][0]["place"]) == (422, "body.days[0]")
     for other in ([], 1, None, "plan"):
