@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from cutopt.plan.guillotine import Axis
 from cutopt.solve.sheets.model import Bench, Model
-from cutopt.solve.sheets.pattern import Pattern, Stack, Strip
+from cutopt.solve.sheets.pattern import Pattern, Stack, Strip, counts, trimmed
 from cutopt.solve.sheets.points import Ints, Knapsack, Points
 
 __all__ = ["Priced", "StackPricer", "StripPricer", "pricers_of"]
@@ -94,6 +94,9 @@ class StripPricer:
             max(r.across for r in self._rooms),
         )
         self._ends = [self._along.floor(a) for a in self._lengths]
+        across = len(self._across) * len(self._lengths)
+        #: About how many numbers one pricing touches: the measure of work.
+        self.effort = 3 * len(lying) * (1000 + len(self._along) + across)
 
     def price(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
         """The best pattern per open sheet that has one of some worth.
@@ -105,20 +108,7 @@ class StripPricer:
         open_sheets
             Which sheets can still be had.
         """
-        strips = Knapsack(self._along)
-        sheet = Knapsack(self._across, len(self._lengths))
-        marks: list[int] = []
-        for level, (height, variants) in enumerate(self._heights):
-            room = 0
-            for v in variants:
-                if worth[v.kind] > 0 and most[v.kind] > 0:
-                    copies = int(most[v.kind])
-                    room += copies
-                    tag = v.kind * 2 + v.turned
-                    strips.add(tag, v.along, worth[v.kind : v.kind + 1], copies)
-            marks.append(strips.mark)
-            if room:
-                sheet.add(level, height, strips.table[0, self._ends], room)
+        strips, sheet, marks = self._tables(worth, most)
         found: list[Priced] = []
         for r in self._rooms:
             if not open_sheets[r.sheet]:
@@ -134,6 +124,46 @@ class StripPricer:
                     made += [strip] * copies
                 found.append(Priced(value, Pattern(r.sheet, self.axis, tuple(made))))
         return found
+
+    def _tables(self, worth: Ints, most: Ints) -> tuple[Knapsack, Knapsack, list[int]]:
+        """Strips filled, strips side by side (a row per strip length), and when each height was."""
+        strips = Knapsack(self._along)
+        sheet = Knapsack(self._across, len(self._lengths))
+        marks: list[int] = []
+        for level, (height, variants) in enumerate(self._heights):
+            room = 0
+            for v in variants:
+                if worth[v.kind] > 0 and most[v.kind] > 0:
+                    copies = int(most[v.kind])
+                    room += copies
+                    tag = v.kind * 2 + v.turned
+                    strips.add(tag, v.along, worth[v.kind : v.kind + 1], copies)
+            marks.append(strips.mark)
+            if room:
+                sheet.add(level, height, strips.table[0, self._ends], room)
+        return strips, sheet, marks
+
+    def fill(self, worth: Ints, need: Ints, sheet: int) -> Pattern:
+        """A pattern that cuts nothing beyond `need`: strip by strip, the highest of the best."""
+        room = next(r for r in self._rooms if r.sheet == sheet)
+        row = self._lengths.index(room.along)
+        left = need.copy()
+        across = room.across
+        made: list[Strip] = []
+        while True:
+            strips, piled, marks = self._tables(worth, left)
+            levels = piled.read(self._across.floor(across), row)
+            if not levels:
+                return Pattern(sheet, self.axis, tuple(made))
+            level = max(level for level, _ in levels)
+            taken = strips.read(self._ends[row], 0, marks[level])
+            strip: list[Stack] = []
+            for t, n in taken:
+                n = min(n, int(left[t // 2]))
+                left[t // 2] -= n
+                strip += [((t // 2, bool(t % 2)),)] * n
+            made.append(tuple(strip))
+            across -= self._heights[level][0]
 
 
 class StackPricer:
@@ -167,26 +197,16 @@ class StackPricer:
             np.searchsorted(self._along.at, self._along.at[:, None] - width[None, :], side="right")
             - 1
         )
+        cells = len(self._along) * len(self._widths) * len(self._across)
+        piles = len(self._stops) * (5000 + len(self._across) * len(self._lengths))
+        self.effort = 2 * cells + 2 * piles
 
     def price(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
         """As `StripPricer.price`."""
-        stacks = Knapsack(self._across)
-        classes: list[int] = []
-        marks: list[int] = []
-        rows: list[Ints] = []
-        for i, (_, variants) in enumerate(self._widths):
-            used = False
-            for v in variants:
-                if worth[v.kind] > 0 and most[v.kind] > 0:
-                    tag, value = v.kind * 2 + v.turned, worth[v.kind : v.kind + 1]
-                    used |= stacks.add(tag, v.across, value, int(most[v.kind]))
-            if used:
-                classes.append(i)
-                marks.append(stacks.mark)
-                rows.append(stacks.table[0].copy())
-        if not rows:
+        filled = self._filled(worth, most)
+        if filled is None:
             return []
-        strips = self._fill(np.array(classes, dtype=np.intp), np.array(rows))
+        strips, rows, classes, stacks, marks = filled
         values = strips[self._ends]
         sheet, choice = self._pile(values)
         found: list[Priced] = []
@@ -208,6 +228,60 @@ class StackPricer:
                 at = self._stops.floor(int(self._stops.at[at] - self._across.at[h]))
             found.append(Priced(worthy, Pattern(r.sheet, self.axis, tuple(made))))
         return found
+
+    def _filled(
+        self, worth: Ints, most: Ints
+    ) -> tuple[Ints, list[Ints], list[int], Knapsack, list[int]] | None:
+        """Strips by length and height; their stacks' worths, widths, table and moments."""
+        stacks = Knapsack(self._across)
+        classes: list[int] = []
+        marks: list[int] = []
+        rows: list[Ints] = []
+        for i, (_, variants) in enumerate(self._widths):
+            used = False
+            for v in variants:
+                if worth[v.kind] > 0 and most[v.kind] > 0:
+                    tag, value = v.kind * 2 + v.turned, worth[v.kind : v.kind + 1]
+                    used |= stacks.add(tag, v.across, value, int(most[v.kind]))
+            if used:
+                classes.append(i)
+                marks.append(stacks.mark)
+                rows.append(stacks.table[0].copy())
+        if not rows:
+            return None
+        strips = self._fill(np.array(classes, dtype=np.intp), np.array(rows))
+        return strips, rows, classes, stacks, marks
+
+    def fill(self, worth: Ints, need: Ints, sheet: int) -> Pattern:
+        """As `StripPricer.fill`."""
+        room = next(r for r in self._rooms if r.sheet == sheet)
+        row = self._lengths.index(room.along)
+        left = need.copy()
+        across = room.across
+        made: list[Strip] = []
+        while True:
+            filled = self._filled(worth, left)
+            if filled is None:
+                return Pattern(sheet, self.axis, tuple(made))
+            strips, rows, classes, stacks, marks = filled
+            _, choice = self._pile(strips[self._ends[row : row + 1]])
+            at = self._stops.floor(across)
+            highest = -1
+            while at > 0:
+                h = int(choice[0, at])
+                highest = max(highest, h)
+                at = (
+                    at - 1
+                    if h < 0
+                    else self._stops.floor(int(self._stops.at[at] - self._across.at[h]))
+                )
+            if highest < 0:
+                return Pattern(sheet, self.axis, tuple(made))
+            strip = self._strip(strips, rows, classes, stacks, marks, row, highest)
+            kept = trimmed(Pattern(sheet, self.axis, (strip,)), left.tolist())
+            left -= counts(kept, len(left))
+            made += kept.strips
+            across -= int(self._across.at[highest])
 
     def _fill(self, classes: NDArray[np.intp], rows: Ints) -> Ints:
         """Best worth of a strip by its length and height; shape (places along, heights)."""

@@ -16,6 +16,7 @@ from cutopt.solve.runs import Unit
 from cutopt.solve.search import Progress, Report, Watch
 from cutopt.solve.sheets.assign import uses_of
 from cutopt.solve.sheets.columns import Generator, Room
+from cutopt.solve.sheets.correct import Corrector
 from cutopt.solve.sheets.cover import cover
 from cutopt.solve.sheets.dive import Draft, dive
 from cutopt.solve.sheets.jointed import Jointed, run_pieces, unmade
@@ -26,14 +27,17 @@ __all__ = ["Planned", "cutting_rule", "plan_parts"]
 
 #: Rounds of pricing at the root, and after each fixing of a dive.
 _ROOT_ROUNDS = 2000
+_FINISHING = 60
 _DIVE_ROUNDS = 6
 #: Turns of a shaken dive, new neighbours and a covering model; turns without gain that end it.
 _TURNS = 12
-_IDLE = 3
+_IDLE = 2
 #: Rows × columns of all covering models together.
-_WORK = 60_000
+_WORK = 45_000
 #: Pricings of shaken worths in a turn.
 _VARIED = 60
+#: Work of value correction in a turn, in numbers touched.
+_CORRECTING = 100_000_000
 #: Nodes of a covering model.
 _COVER_NODES = 60
 
@@ -152,6 +156,7 @@ class _Search:
         self.generator = Generator(model, jointed, group.rules, watch)
         self.bound = Fraction(0)
         self.best: Draft | None = None
+        self.corrector: Corrector | None = None
         self.cost = Fraction(0)
         self.least_short: tuple[int, Draft, Room] | None = None
 
@@ -162,6 +167,8 @@ class _Search:
         g.root(_ROOT_ROUNDS)
         self.bound = g.rounded_bound()
         self._tell("bound")
+        # The bound may be closed long before the best patterns are all there.
+        g.refine(g.room(), _FINISHING, False)
         self._dive(None, False)
         idle = turn = work = 0
         while idle < _IDLE and turn < _TURNS and (work < _WORK or turn < 2):
@@ -170,6 +177,7 @@ class _Search:
             before = self.cost
             if turn:
                 self._dive(self.rng, turn % 2 == 1)
+            self._correct()
             self._vary()
             self._cover()
             idle = idle + 1 if self.cost == before else 0
@@ -195,6 +203,30 @@ class _Search:
     def _dive(self, rng: random.Random | None, deep: bool) -> None:
         room = self.generator.room()
         self._try(dive(self.generator, room, rng, _DIVE_ROUNDS, deep), room)
+
+    def _correct(self) -> None:
+        """Plans by value correction; jointed runs stay as the best plan has them."""
+        if self.best is None:
+            return
+        if self.corrector is None:
+            self.corrector = Corrector(self.generator, self.rng)
+        g = self.generator
+        # Three-stage plans only where one costs not much more than a turn may cost in all.
+        shallow = sum(p.effort for p in g.strips)
+        dearer = sum(p.effort for p in g.stacks) / shallow
+        effort = last = 0
+        deep = False
+        while effort < _CORRECTING and not self.done() and not self.watch.stop():
+            room = g.room()
+            for way, count in self.best.ways:
+                room.copies[way.unit] -= count
+                room.need += way.cuts * count
+            draft, n = self.corrector.plan(room, deep)
+            draft.ways = list(self.best.ways)
+            effort += n
+            last = last if deep else n
+            deep = not deep and bool(g.stacks) and last * dearer < _CORRECTING
+            self._try(draft, room)
 
     def _vary(self) -> None:
         if self.done() or self.best is None:
