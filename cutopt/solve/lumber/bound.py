@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -11,7 +12,7 @@ from cutopt.solve.lumber.pricing import Floats, PatternPricer
 from cutopt.solve.lumber.runs import RunPricer
 from cutopt.solve.sums import next_sum
 
-__all__ = ["proved", "rounded_up"]
+__all__ = ["Worths", "proved", "rounded_up"]
 
 #: What the dearest stick's cost becomes, about, in whole numbers.
 _SCALE = 1 << 42
@@ -19,16 +20,46 @@ _SCALE = 1 << 42
 _SAFE = 1 << 61
 
 
-def proved(pricer: PatternPricer, runs: RunPricer, worth: Floats) -> Fraction:
-    """What any plan costs at least, in dollars, from worths in dollars that may be inexact.
+@dataclass(frozen=True)
+class Worths:
+    """Whole worths that no stick passes, with the bound that they prove.
+
+    Parameters
+    ----------
+    scale
+        Whole numbers in a dollar.
+    piece : int64 array, shape (kinds,)
+    costs : list of int64 arrays
+        Per stock at most its cost by used units.
+    gain : list of int
+        What having one more of a limited stock is worth at most; 0 for others.
+    unit : list of int
+        At most the value of each unit's best way.
+    total
+        Their bound.
+    """
+
+    scale: Fraction
+    piece: Ints
+    costs: list[Ints]
+    gain: list[int]
+    unit: list[int]
+    total: int
+
+    @property
+    def bound(self) -> Fraction:
+        """In dollars."""
+        return max(Fraction(0), Fraction(self.total) / self.scale)
+
+
+def proved(pricer: PatternPricer, runs: RunPricer, worth: Floats) -> Worths:
+    """What any plan costs at least, from worths in dollars that may be inexact.
 
     Worths are rounded down to whole numbers and priced again exactly. Where a stick without a
     limit could still hold more than it costs, they are lowered by that share and priced once more;
     a limited one takes its greatest gain off as often as it can be had.
     """
     model = pricer.model
-    if not len(model.kinds):
-        return Fraction(0)
     dearest = max((s.cost for s in model.stocks), default=Fraction(1)) or Fraction(1)
     scale = Fraction(_SCALE) / dearest
     most = float(np.max(worth, initial=0.0)) * float(scale)
@@ -36,8 +67,7 @@ def proved(pricer: PatternPricer, runs: RunPricer, worth: Floats) -> Fraction:
     while most * max(1, pieces) > _SAFE:
         scale /= 2
         most /= 2
-    whole = np.floor(worth * float(scale)).astype(np.int64)
-    whole = np.maximum(whole, 0)
+    whole = np.maximum(np.floor(worth * float(scale)), 0).astype(np.int64)
     costs = [pricer.whole_costs(k, scale) for k in range(len(model.stocks))]
     whole[_free(model, costs)] = 0
     copies = pricer.most_copies
@@ -50,18 +80,18 @@ def proved(pricer: PatternPricer, runs: RunPricer, worth: Floats) -> Fraction:
         n, d = over.numerator, over.denominator
         whole = np.array([int(w) * d // n for w in whole.tolist()], np.int64)
         filled = pricer.fill(whole, copies)
-    total = sum(int(n) * int(w) for n, w in zip(model.need, whole, strict=True))
     lifted = runs.lifted(whole, filled)
-    total += sum(
-        int(n) * v for n, v in zip(runs.copies, runs.whole_values(lifted, scale), strict=True)
-    )
+    unit = runs.whole_values(lifted, scale)
+    total = sum(int(n) * int(w) for n, w in zip(model.need, lifted, strict=True))
+    total += sum(int(n) * v for n, v in zip(runs.copies, unit, strict=True))
+    gains = []
     for k, stock in enumerate(model.stocks):
-        gain = int((filled[stock.grid].value[: stock.room + 1] - costs[k]).max())
-        if gain > 0:
-            if stock.available is None:
-                raise RuntimeError(f"worths passed the cost of stock {k} after they were lowered")
-            total -= stock.available * gain
-    return max(Fraction(0), Fraction(total) / scale)
+        gain = max(0, int((filled[stock.grid].value[: stock.room + 1] - costs[k]).max()))
+        gains.append(gain)
+        if gain and stock.available is None:
+            raise RuntimeError(f"worths passed the cost of stock {k} after they were lowered")
+        total -= (stock.available or 0) * gain
+    return Worths(scale, lifted, costs, gains, unit, total)
 
 
 def _free(model: Model, costs: list[Ints]) -> list[int]:
@@ -89,6 +119,6 @@ def rounded_up(model: Model, runs: RunPricer, bound: Fraction, below: Fraction |
         return bound
     costs = {s.cost for s in model.stocks}
     costs.update(p for p in runs.price_of_cut if p)
-    if not costs or 0 in {s.cost for s in model.stocks} and len(costs) == 1:
+    if not costs or (0 in {s.cost for s in model.stocks} and len(costs) == 1):
         return bound
     return next_sum(bound, costs, below)

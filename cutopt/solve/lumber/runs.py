@@ -11,7 +11,7 @@ import numpy as np
 from cutopt.plan import Group
 from cutopt.solve.lumber.knapsack import Filled, Values
 from cutopt.solve.lumber.master import Master, RunColumn
-from cutopt.solve.lumber.model import Kind, Model
+from cutopt.solve.lumber.model import Ints, Kind, Model
 from cutopt.solve.lumber.pricing import Floats
 from cutopt.solve.runs import Column, Priced, Pricer, Unit, equal_pieces, fewest_joints
 
@@ -99,12 +99,19 @@ class RunPricer:
         """At most the value of each unit's best way, all in whole `scale`ths of a dollar."""
         if not len(self):
             return []
-        extra = np.array([int(p * scale // 1) for p in self.price_of_cut], np.int64)
-        priced = self.pricer.price(worth[self.kind] + extra)
+        priced = self.pricer.price(worth[self.kind] + self.whole_prices(scale))
         return [
-            int(value) - sum(int(p * scale // 1) for p in prices)
-            for value, prices in zip(priced.bound.tolist(), self._prices, strict=True)
+            int(value) - sum(self.first_price(u, r, scale) for r in range(len(unit.runs)))
+            for u, (value, unit) in enumerate(zip(priced.bound.tolist(), self.units, strict=True))
         ]
+
+    def whole_prices(self, scale: Fraction) -> Ints:
+        """The joint before each cut, rounded down to whole `scale`ths of a dollar."""
+        return np.array([int(p * scale // 1) for p in self.price_of_cut], np.int64)
+
+    def first_price(self, unit: int, run: int, scale: Fraction) -> int:
+        """The joint that a run's first piece does not begin with, rounded as for the others."""
+        return int(self._prices[unit][run] * scale // 1)
 
     def column(self, column: Column) -> RunColumn:
         """A pricer's column as the master's."""

@@ -7,12 +7,15 @@ from fractions import Fraction
 
 from cutopt.plan import Group, Stop
 from cutopt.solve.lumber.bound import proved, rounded_up
+from cutopt.solve.lumber.branch import branch, step_of
 from cutopt.solve.lumber.columns import Generator
 from cutopt.solve.lumber.dive import dive
-from cutopt.solve.lumber.draft import Draft, greedy
-from cutopt.solve.lumber.model import Model
+from cutopt.solve.lumber.draft import Draft, greedy, tidy, wanted
+from cutopt.solve.lumber.master import RunColumn
+from cutopt.solve.lumber.model import Model, Pattern
 from cutopt.solve.lumber.pool import cover
 from cutopt.solve.lumber.runs import RunPricer
+from cutopt.solve.lumber.tail import Listing, list_patterns, list_ways
 from cutopt.solve.search import Progress, Report, Watch
 
 __all__ = ["Search"]
@@ -28,6 +31,10 @@ _ROOT_CLOSE = 1e-7
 #: Dives with shaken choices, and nodes of each covering model.
 _SHAKEN = 6
 _NODES = 200
+#: Columns listed for the exact end, nodes of its search, and how often a smaller list is tried.
+_LISTED = 3_000
+_BRANCHES = 1_000
+_FINISHES = 4
 
 
 class Search:
@@ -58,6 +65,7 @@ class Search:
         self.best = Draft()
         self.cost: Fraction | None = None
         self._short: int | None = None
+        self._tried: set[int] = set()
 
     def run(self, start: Draft | None = None) -> None:
         """Search; `start` is a plan that is known."""
@@ -68,7 +76,8 @@ class Search:
             generator.master.add(column)
         self._start()
         centre = generator.root(_ROOT_ROUNDS, _ROOT_CLOSE)
-        self.bound = proved(generator.pricer, self.runs, centre.piece)
+        self.worths = proved(generator.pricer, self.runs, centre.piece)
+        self.bound = self.worths.bound
         self._round()
         self._tell("bound")
         root = generator.master.duals
@@ -90,6 +99,8 @@ class Search:
                 if covered is not None:
                     self.take(covered)
                     self._tell("cover")
+                if not self.closed() and tries in (0, _SHAKEN):
+                    self._finish()
             tries += 1
             if tries > _SHAKEN:
                 break
@@ -129,6 +140,49 @@ class Search:
         short += sum(n * self.runs.lengths[u] for u, n in draft.copies_short.items())
         if self.cost is None and (self._short is None or short < self._short):
             self._short, self.best = short, draft
+
+    def _finish(self) -> None:
+        """List every column that a better plan could use, and search them to the end."""
+        if self.cost is None:
+            return
+        generator, worths = self.generator, self.worths
+        slack = int(self.cost * worths.scale) - worths.total
+        for _ in range(_FINISHES):
+            if slack <= 0 or slack in self._tried or self.watch.stop():
+                return
+            self._tried.add(slack)
+            try:
+                patterns = list_patterns(generator.pricer, worths, slack, _LISTED)
+                ways = list_ways(self.runs, worths, slack, _LISTED)
+            except Listing:
+                slack //= 4
+                continue
+            columns: list[Pattern | RunColumn] = [*patterns, *ways]
+            below = min(self.cost, (worths.total + slack) / worths.scale)
+            ended = branch(
+                self.model,
+                columns,
+                self.runs.copies,
+                below,
+                step_of(columns),
+                _BRANCHES,
+                self.watch,
+            )
+            self._last = (len(patterns), len(ways), ended.nodes, ended.complete, float(ended.bound))
+            if ended.used is not None:
+                draft = Draft()
+                for column, n in zip(columns, ended.used, strict=True):
+                    if n and isinstance(column, Pattern):
+                        draft.patterns[column] = n
+                    elif n and isinstance(column, RunColumn):
+                        draft.runs[column] = n
+                need = wanted(self.model, draft.runs)
+                draft.patterns, draft.short = tidy(self.model, need, draft.patterns)
+                self.take(draft)
+            self.bound = max(self.bound, min(ended.bound, self.cost))
+            self._round()
+            self._tell(f"finish {self._last}")
+            return
 
     def _round(self) -> None:
         self.bound = rounded_up(self.model, self.runs, self.bound, self.cost)

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from cutopt.materials import Offer
 from cutopt.plan import Drop, Group
 from cutopt.plan.value import keeps
-from cutopt.solve.lumber.model import Cuts, Kind, Model, Pattern
 from cutopt.solve.demand import Item
+from cutopt.solve.lumber.model import Cuts, Kind, Model, Pattern
 from cutopt.solve.outcome import Spot, Use
 
 __all__ = ["uses_of"]

@@ -1,0 +1,265 @@
+"""Every column that a better plan could use, listed for the exact end of a search.
+
+With worths that no pattern passes, a plan costs what its pieces are worth plus what its columns
+cost beyond their worth. So no column that costs more beyond its worth than the gap leaves can be
+part of a better plan. All of this is in whole numbers.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from cutopt.solve.lumber.bound import Worths
+from cutopt.solve.lumber.master import RunColumn
+from cutopt.solve.lumber.model import Cuts, Ints, Model, Pattern
+from cutopt.solve.lumber.pricing import PatternPricer
+from cutopt.solve.lumber.runs import RunPricer
+from cutopt.solve.runs import Run
+
+__all__ = ["Listing", "list_patterns", "list_ways"]
+
+#: The most ways of one run that are listed.
+_MOST_WAYS = 4_000
+#: The most pairs of ways that are held against each other.
+_MOST_PAIRS = 200_000
+
+
+class Listing(Exception):
+    """More columns than asked for: nothing can be proved from a part of them."""
+
+
+def list_patterns(pricer: PatternPricer, worths: Worths, slack: int, most: int) -> list[Pattern]:
+    """Every pattern that costs at most `slack` beyond its worth.
+
+    Patterns to which a piece could be added on the same stick at the same cost are left out.
+
+    Raises
+    ------
+    Listing
+        There are more than `most`.
+    """
+    found: list[Pattern] = []
+    for g in range(len(pricer.model.grids)):
+        found += _of_grid(pricer, worths, g, slack, most - len(found))
+    return found
+
+
+def _of_grid(pricer: PatternPricer, worths: Worths, g: int, slack: int, most: int) -> list[Pattern]:
+    model = pricer.model
+    grid = model.grids[g]
+    stocks = model.stocks_of[g]
+    room = max(model.stocks[k].room for k in stocks)
+    # The least that a stick costs by what it uses, a limited one with what it is worth to have it.
+    far = np.iinfo(np.int64).max // 4
+    least = np.full(room + 1, far, np.int64)
+    for k in stocks:
+        cost = worths.costs[k] + worths.gain[k]
+        np.minimum(least[: len(cost)], cost, out=least[: len(cost)])
+    # By kind, how far the rest can get below its cost from each place: exact, so that the search
+    # below enters nothing that leads nowhere.
+    kinds, weights = grid.kinds.tolist(), grid.weight.tolist()
+    copies = [
+        int(min(pricer.most_copies[i], room // w)) for i, w in zip(kinds, weights, strict=True)
+    ]
+    ahead: list[Ints] = [-least]
+    for i, w, n in zip(reversed(kinds), reversed(weights), reversed(copies), strict=True):
+        ahead.append(_with(ahead[-1], int(worths.piece[i]), w, n))
+    ahead.reverse()
+    found: list[Pattern] = []
+    steps = 0
+    stack: list[tuple[int, int, int, int, tuple[tuple[int, int], ...]]] = [(0, 0, 0, 0, ())]
+    while stack:
+        at, used, value, parts, cuts = stack.pop()
+        steps += 1
+        if steps > (len(kinds) + 2) * most + 10_000:
+            raise Listing
+        if at == len(kinds):
+            if cuts:
+                _close(model, worths, g, slack, used, value, cuts, pricer.most_copies, found)
+                if len(found) > most:
+                    raise Listing
+            continue
+        i, w = kinds[at], weights[at]
+        p = int(worths.piece[i])
+        top = min(copies[at], (room - used) // w)
+        if grid.most is not None:
+            top = min(top, grid.most - parts)
+        for q in range(top + 1):
+            u, v = used + q * w, value + q * p
+            if v + int(ahead[at + 1][u]) >= -slack:
+                more = (*cuts, (i, q)) if q else cuts
+                stack.append((at + 1, u, v, parts + q, more))
+    return found
+
+
+def _with(ahead: Ints, p: int, w: int, n: int) -> Ints:
+    """How far the rest gets where up to `n` pieces of a kind may be put in first."""
+    best = ahead.copy()
+    q = 1
+    while n > 0:
+        q = min(q, n)
+        if q * w < len(best):
+            np.maximum(best[: -q * w], best[q * w :] + q * p, out=best[: -q * w])
+        n -= q
+        q *= 2
+    return best
+
+
+def _close(
+    model: Model,
+    worths: Worths,
+    g: int,
+    slack: int,
+    used: int,
+    value: int,
+    cuts: Cuts,
+    most_copies: Ints,
+    found: list[Pattern],
+) -> None:
+    """The sticks from which a content is worth cutting."""
+    best_free: Fraction | None = None
+    choices: list[tuple[Fraction, int, Pattern]] = []
+    for k in model.stocks_of[g]:
+        stock = model.stocks[k]
+        if used > stock.room:
+            continue
+        if int(worths.costs[k][used]) + worths.gain[k] - value > slack:
+            continue
+        pattern = model.pattern(k, cuts)
+        choices.append((pattern.cost, k, pattern))
+        if stock.available is None and (best_free is None or pattern.cost < best_free):
+            best_free = pattern.cost
+    taken_free = False
+    for cost, k, pattern in sorted(choices, key=lambda c: c[:2]):
+        if model.stocks[k].available is None:
+            if taken_free:
+                continue
+            taken_free = True
+        elif best_free is not None and cost >= best_free:
+            continue
+        if not _can_hold_more(model, pattern, most_copies):
+            found.append(pattern)
+
+
+def _can_hold_more(model: Model, pattern: Pattern, most_copies: Ints) -> bool:
+    """Whether a piece fits beside at no cost."""
+    stock = model.stocks[pattern.stock]
+    grid = model.grids[stock.grid]
+    count = dict(pattern.cuts)
+    if grid.most is not None and sum(count.values()) >= grid.most:
+        return False
+    rest = stock.room - pattern.used
+    for i, w in zip(grid.kinds.tolist(), grid.weight.tolist(), strict=True):
+        if (
+            w <= rest
+            and count.get(i, 0) < most_copies[i]
+            and model.cost(pattern.stock, pattern.used + w) == pattern.cost
+        ):
+            return True
+    return False
+
+
+def list_ways(runs: RunPricer, worths: Worths, slack: int, most: int) -> list[RunColumn]:
+    """Every way to joint a unit that costs at most `slack` beyond its worth, one for equal pieces.
+
+    Raises
+    ------
+    Listing
+        There are more than `most`, or a unit has three runs or more.
+    """
+    if not len(runs):
+        return []
+    values = worths.piece[runs.kind] + runs.whole_prices(worths.scale)
+    found: dict[tuple[int, Cuts], RunColumn] = {}
+    for u, unit in enumerate(runs.units):
+        if len(unit.runs) > 2:
+            raise Listing
+        reach = worths.unit[u] + slack
+        first = [runs.first_price(u, r, worths.scale) for r in range(len(unit.runs))]
+        ahead = [_Way(runs, run, values) for run in unit.runs]
+        best = [a.least - f for a, f in zip(ahead, first, strict=True)]
+        lists = [
+            a.all(reach - sum(best) + b + f) for a, b, f in zip(ahead, best, first, strict=True)
+        ]
+        if len(lists) == 1:
+            joined = [(j,) for _, j in lists[0]]
+        else:
+            if len(lists[0]) * len(lists[1]) > _MOST_PAIRS:
+                raise Listing
+            over = reach + sum(first)
+            joined = [
+                (j, k)
+                for v, j in lists[0]
+                for w, k in lists[1]
+                if v + w <= over and unit.keeps((j, k))
+            ]
+        for joints in joined:
+            column = runs.column(runs.pricer.column(u, joints))
+            found.setdefault((u, column.cuts), column)
+        if len(found) > most:
+            raise Listing
+    return list(found.values())
+
+
+class _Way:
+    """The ways of one run: what the rest costs at least from each place."""
+
+    def __init__(self, runs: RunPricer, run: Run, values: Ints) -> None:
+        self.run = run
+        self.ends = [*run.places, run.length]
+        index = runs.pricer.index
+        self.value: dict[int, int] = {}
+        for length in run.piece_lengths:
+            self.value[length] = int(values[index[run.cut(length)]])
+        n = len(self.ends)
+        self.rest: list[int | None] = [None] * n
+        self.rest[n - 1] = 0
+        self.next: list[list[tuple[int, int]]] = [[] for _ in range(n)]
+        for k in range(n - 2, -1, -1):
+            self._look(k, self.ends[k])
+        self.start: list[tuple[int, int]] = []
+        totals = []
+        for j in range(n):
+            value = self._piece(0, j)
+            rest = self.rest[j]
+            if value is not None and rest is not None:
+                self.start.append((j, value))
+                totals.append(value + rest)
+        self.least = min(totals)
+
+    def _piece(self, start: int, j: int) -> int | None:
+        length = self.ends[j] - start
+        whole = start == 0 and j == len(self.ends) - 1
+        if not whole and not self.run.fits(length):
+            return None
+        return self.value.get(length)
+
+    def _look(self, k: int, start: int) -> None:
+        best: int | None = None
+        for j in range(k + 1, len(self.ends)):
+            value, rest = self._piece(start, j), self.rest[j]
+            if value is not None and rest is not None:
+                self.next[k].append((j, value))
+                best = value + rest if best is None else min(best, value + rest)
+        self.rest[k] = best
+
+    def all(self, reach: int) -> list[tuple[int, tuple[int, ...]]]:
+        """(value, joints) of every way of at most this value."""
+        found: list[tuple[int, tuple[int, ...]]] = []
+        last = len(self.ends) - 1
+        walk: list[tuple[int, int, tuple[int, ...]]] = [(j, v, ()) for j, v in self.start]
+        while walk:
+            j, value, joints = walk.pop()
+            rest = self.rest[j]
+            if rest is None or value + rest > reach:
+                continue
+            if j == last:
+                found.append((value, joints))
+                if len(found) > _MOST_WAYS:
+                    raise Listing
+                continue
+            here = (*joints, self.ends[j])
+            walk += [(to, value + v, here) for to, v in self.next[j]]
+        return found
