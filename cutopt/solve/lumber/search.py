@@ -108,12 +108,20 @@ class Search:
     def _start(self) -> None:
         """Columns to begin with: a greedy plan's, and sticks of one kind alone."""
         model, master = self.model, self.generator.master
+        # A whole plan before the watch is asked for the first time: a search that is stopped at
+        # once still has one. Runs are made in the first plain way that each has.
+        plain = Draft()
+        ways: dict[int, RunColumn] = {}
+        for column in self.runs.starts():
+            ways.setdefault(column.unit, column)
+        for unit, copies in enumerate(self.runs.copies.tolist()):
+            if unit in ways:
+                plain.runs[ways[unit]] = copies
+            else:
+                plain.copies_short[unit] = copies
         available = [s.available for s in model.stocks]
-        patterns, short = greedy(model, model.need, available)
-        if not len(self.runs):
-            self.take(Draft(patterns=patterns, short=short))
-        for pattern in patterns:
-            master.add(pattern)
+        plain.patterns, plain.short = greedy(model, wanted(model, plain.runs), available)
+        self.take(plain)
         for g, grid in enumerate(model.grids):
             for i, w in zip(grid.kinds.tolist(), grid.weight.tolist(), strict=True):
                 alone = []
