@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from cutopt.materials import Rules
 from cutopt.solve.search import Watch
-from cutopt.solve.sheets.bound import dual_bound
+from cutopt.solve.sheets.bound import Certificate, dual_bound
 from cutopt.solve.sheets.jointed import Jointed
 from cutopt.solve.sheets.layout import credit_of
 from cutopt.solve.sheets.master import Column, Master
@@ -68,6 +68,7 @@ class Generator:
         self.model, self.jointed, self.rules, self.watch = model, jointed, rules, watch
         self.master = Master(model, jointed.copies)
         self.bound = Fraction(0)
+        self.certificate: Certificate | None = None
         dearest = max(s.cost for s in model.sheets)
         self.scale = int(2**_FINE / dearest) + 1 if dearest > 0 else 1
         self.strips, self.stacks = pricers_of(model)
@@ -164,17 +165,20 @@ class Generator:
         copies = self.jointed.copies.tolist()
         return added, sum(n * v for n, v in zip(copies, least, strict=True))
 
-    def _full_bound(self, worth: Ints, found: Sequence[Priced], runs: int) -> Fraction:
+    def _full_bound(self, worth: Ints, found: Sequence[Priced], runs: int) -> Certificate:
         values: dict[int, int] = {}
         for priced in found:
             q = priced.pattern.sheet
             values[q] = max(values.get(q, 0), priced.value)
-        bound = dual_bound(
-            self.model, self.model.need.tolist(), worth.tolist(), self.scale, values, runs
-        )
-        return max(Fraction(0), bound - self.jointed.uncounted)
+        need = self.model.need.tolist()
+        return dual_bound(self.model, need, worth.tolist(), self.scale, values, runs)
 
-    def _proving(self) -> list[StripPricer | StackPricer]:
+    @property
+    def plain(self) -> bool:
+        """Whether no drop earns credit."""
+        return self._plain
+
+    def proving(self) -> list[StripPricer | StackPricer]:
         """Pricers whose tables together hold every pattern of every bench's rule."""
         return [p for p in self.strips if p.bench.stages < 3] + list(self.stacks)
 
@@ -182,14 +186,15 @@ class Generator:
         """Improve the bound from the duals of the last solve."""
         worth = self.worths(self.master.duals.part)
         most = np.array(self.model.most, dtype=np.int64)
-        found = self._price(self._proving(), worth, most, [True] * len(self.model.sheets))
+        found = self._price(self.proving(), worth, most, [True] * len(self.model.sheets))
         self._note(worth, found, self._joint(worth)[1])
         self._improving(found)
 
     def _note(self, worth: Ints, found: Sequence[Priced], runs: int) -> None:
-        bound = self._full_bound(worth, found, runs)
+        certificate = self._full_bound(worth, found, runs)
+        bound = max(Fraction(0), certificate.bound - self.jointed.uncounted)
         if bound > self.bound:
-            self.bound = bound
+            self.bound, self.certificate = bound, certificate
             self._center = worth / self.scale
 
     def rounded_bound(self) -> Fraction:
@@ -203,12 +208,15 @@ class Generator:
         joints = self.jointed.prices if self.jointed else ()
         return next_sum(bound, (*(s.cost for s in self.model.sheets), *joints))
 
-    def root(self, rounds: int) -> None:
-        """Generate columns for the whole model until none helps, or for `rounds` rounds."""
+    def root(self, rounds: int, closing: bool = True) -> None:
+        """Generate columns for the whole model until none helps, or for `rounds` rounds.
+
+        With `closing` it ends as soon as more columns can't raise the rounded bound.
+        """
         room = self.room()
         most = np.array(self.model.most, dtype=np.int64)
         open_sheets = room.open_sheets()
-        proving = self._proving()
+        proving = self.proving()
         quick = [p for p in self.strips if p.bench.stages >= 3]
         proved = False
         for _ in range(rounds):
@@ -236,7 +244,7 @@ class Generator:
                 added += self._improving(found)
             if not added:
                 return
-            if proved and self._closed():
+            if closing and proved and self._closed():
                 return
         self.master.solve()
         self.prove()

@@ -14,13 +14,13 @@ from cutopt.solve.sheets.columns import Generator, Room
 from cutopt.solve.sheets.dive import Chosen, Draft, take
 from cutopt.solve.sheets.pattern import Pattern
 
-__all__ = ["cover", "together"]
+__all__ = ["cover", "together", "whole_costs"]
 
 #: Columns in the model, least reduced cost first.
 _COLUMNS = 1500
 
 
-def _whole_costs(costs: Sequence[Fraction]) -> tuple[list[int], Fraction]:
+def whole_costs(costs: Sequence[Fraction]) -> tuple[list[int], Fraction]:
     """Costs as whole numbers of a common unit, and that unit in dollars."""
     scale = lcm(*(c.denominator for c in costs))
     whole = [int(c * scale) for c in costs]
@@ -71,7 +71,7 @@ def cover(
     if not chosen_columns:
         return None
     ways = [w for w in master.ways if room.copies[w.unit]]
-    exact, unit = _whole_costs(
+    exact, unit = whole_costs(
         [*(master.columns[j].cost for j in chosen_columns), *(w.cost for w in ways)]
     )
     behind = len(chosen_columns)

@@ -14,7 +14,8 @@ Worths are integers and so is every sum: what is proved from these values rests 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -26,7 +27,7 @@ from cutopt.solve.sheets.model import Bench, Model
 from cutopt.solve.sheets.pattern import Pattern, Stack, Strip, counts, trimmed
 from cutopt.solve.sheets.points import Ints, Knapsack, Points
 
-__all__ = ["Priced", "StackPricer", "StripPricer", "pricers_of"]
+__all__ = ["Bounds", "Lying", "Priced", "StackPricer", "StripPricer", "pricers_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,13 +39,31 @@ class Priced:
 
 
 @dataclass(frozen=True, slots=True)
-class _Lying:
+class Lying:
     """A variant as it lies in a strip."""
 
     kind: int
     turned: bool
     along: int
     across: int
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """What can still be gained on one sheet, from the tables of a pricing.
+
+    `along` and `across` are the sheet's measures as its strips see them; `stacked` is whether a
+    stack may hold more than one part. `sheet` bounds strips in what is left across, `strip` what
+    fits into a rest along a strip of a height, `stack` what fits behind a first part.
+    """
+
+    number: int
+    along: int
+    across: int
+    stacked: bool
+    sheet: Callable[[int], int]
+    strip: Callable[[int, int], int]
+    stack: Callable[[Lying, int], int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +75,10 @@ class _Room:
     across: int
 
 
-def _lying(bench: Bench, axis: Axis) -> list[_Lying]:
+def _lying(bench: Bench, axis: Axis) -> list[Lying]:
     if axis is Axis.RIP:
-        return [_Lying(v.kind, v.turned, v.length, v.width) for v in bench.variants]
-    return [_Lying(v.kind, v.turned, v.width, v.length) for v in bench.variants]
+        return [Lying(v.kind, v.turned, v.length, v.width) for v in bench.variants]
+    return [Lying(v.kind, v.turned, v.width, v.length) for v in bench.variants]
 
 
 def _rooms(model: Model, bench: Bench, axis: Axis) -> list[_Room]:
@@ -82,6 +101,7 @@ class StripPricer:
         self.bench, self.axis = bench, axis
         self._rooms = _rooms(model, bench, axis)
         lying = sorted(_lying(bench, axis), key=lambda v: (v.across, -v.along, v.kind))
+        self.lying = tuple(lying)
         self._heights = [(h, list(vs)) for h, vs in groupby(lying, key=lambda v: v.across)]
         self._lengths = sorted({r.along for r in self._rooms})
         most = model.most
@@ -165,6 +185,36 @@ class StripPricer:
             made.append(tuple(strip))
             across -= self._heights[level][0]
 
+    def bounds(self, worth: Ints, need: Ints, sheet: int) -> Bounds | None:
+        """What can still be gained while a pattern is built on the sheet; None for nothing."""
+        room = next(r for r in self._rooms if r.sheet == sheet)
+        row = self._lengths.index(room.along)
+        strips = Knapsack(self._along)
+        piled = Knapsack(self._across, len(self._lengths))
+        tables: list[list[int]] = []
+        for level, (height, variants) in enumerate(self._heights):
+            copies = 0
+            for v in variants:
+                if worth[v.kind] > 0 and need[v.kind] > 0:
+                    copies += int(need[v.kind])
+                    tag, value = v.kind * 2 + v.turned, worth[v.kind : v.kind + 1]
+                    strips.add(tag, v.along, value, int(need[v.kind]))
+            tables.append(strips.table[0].tolist())
+            if copies:
+                piled.add(level, height, strips.table[0, self._ends], copies)
+        heights = [h for h, _ in self._heights]
+        along, across = self._along.at.tolist(), self._across.at.tolist()
+        beside = piled.table[row].tolist()
+
+        def strip(left: int, height: int) -> int:
+            level = bisect_right(heights, height) - 1
+            return int(tables[level][bisect_right(along, left) - 1]) if level >= 0 else 0
+
+        def rest(left: int) -> int:
+            return int(beside[bisect_right(across, left) - 1]) if left >= 0 else 0
+
+        return Bounds(sheet, room.along, room.across, False, rest, strip, lambda v, left: 0)
+
 
 class StackPricer:
     """Three stages: strips of stacks of parts."""
@@ -173,6 +223,7 @@ class StackPricer:
         self.bench, self.axis = bench, axis
         self._rooms = _rooms(model, bench, axis)
         lying = sorted(_lying(bench, axis), key=lambda v: (v.along, -v.across, v.kind))
+        self.lying = tuple(lying)
         self._widths = [(w, list(vs)) for w, vs in groupby(lying, key=lambda v: v.along)]
         self._lengths = sorted({r.along for r in self._rooms})
         most = model.most
@@ -282,6 +333,34 @@ class StackPricer:
             left -= counts(kept, len(left))
             made += kept.strips
             across -= int(self._across.at[highest])
+
+    def bounds(self, worth: Ints, need: Ints, sheet: int) -> Bounds | None:
+        """As `StripPricer.bounds`."""
+        room = next(r for r in self._rooms if r.sheet == sheet)
+        filled = self._filled(worth, need)
+        if filled is None:
+            return None
+        strips, rows, classes, _, _ = filled
+        row = self._lengths.index(room.along)
+        best, _ = self._pile(strips[self._ends[row : row + 1]])
+        widths = [self._widths[i][0] for i in classes]
+        along, across = self._along.at.tolist(), self._across.at.tolist()
+        stops, beside = self._stops.at.tolist(), best[0].tolist()
+        filled_by = strips.tolist()
+        stacked = [r.tolist() for r in rows]
+
+        def strip(left: int, height: int) -> int:
+            a, h = bisect_right(along, left) - 1, bisect_right(across, height) - 1
+            return int(filled_by[a][h]) if a >= 0 and h >= 0 else 0
+
+        def rest(left: int) -> int:
+            return int(beside[bisect_right(stops, left) - 1]) if left >= 0 else 0
+
+        def stack(lead: Lying, left: int) -> int:
+            j, h = bisect_right(widths, lead.along) - 1, bisect_right(across, left) - 1
+            return int(stacked[j][h]) if j >= 0 and h >= 0 else 0
+
+        return Bounds(sheet, room.along, room.across, True, rest, strip, stack)
 
     def _fill(self, classes: NDArray[np.intp], rows: Ints) -> Ints:
         """Best worth of a strip by its length and height; shape (places along, heights)."""

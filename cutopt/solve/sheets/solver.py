@@ -22,6 +22,7 @@ from cutopt.solve.sheets.dive import Draft, dive
 from cutopt.solve.sheets.jointed import Jointed, run_pieces, unmade
 from cutopt.solve.sheets.model import Model, model_of, want_of
 from cutopt.solve.sheets.refuse import few_sheets, too_few
+from cutopt.solve.sheets.settle import settle
 
 __all__ = ["Planned", "cutting_rule", "plan_parts"]
 
@@ -38,6 +39,9 @@ _WORK = 45_000
 _VARIED = 60
 #: Work of value correction in a turn, in numbers touched.
 _CORRECTING = 100_000_000
+#: Pieces of an order that is still settled by listing, and steps of the listing.
+_LISTED_PIECES = 60
+_LISTED_NODES = 60_000
 #: Nodes of a covering model.
 _COVER_NODES = 60
 
@@ -184,6 +188,7 @@ class _Search:
             work += len(self.model.kinds) * len(g.master.columns)
             turn += 1
         self._tell("plan")
+        self._list()
         if self.best is not None:
             return self.best, None
         if self.least_short is None:
@@ -236,6 +241,24 @@ class _Search:
         g.master.set_need(room.need, room.available, room.copies)
         g.master.solve()
         g.vary(self.rng, _VARIED, self.cost - self.bound, True)
+
+    def _list(self) -> None:
+        """For small orders: list all that a better plan could use, and settle it."""
+        g, pieces = self.generator, int(self.model.need.sum())
+        if self.best is None or g.jointed or not g.plain or pieces > _LISTED_PIECES:
+            return
+        room = g.room()
+        g.master.set_need(room.need, room.available, room.copies)
+        g.root(_ROOT_ROUNDS, closing=False)
+        self.bound = max(self.bound, g.rounded_bound())
+        while not self.done() and not self.watch.stop():
+            draft, settled = settle(g, self.cost, self.bound, _LISTED_NODES)
+            if draft is not None and draft.cost < self.cost:
+                self._try(draft, None)
+            elif settled:
+                self.bound = self.cost
+            else:
+                return
 
     def _cover(self) -> None:
         if self.done() or self.watch.stop():
