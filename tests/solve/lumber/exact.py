@@ -1,0 +1,263 @@
+"""Least costs found without the solver, two ways that share nothing with it or each other.
+
+`assigned` puts pieces into single sticks, a plain model for scipy's general-purpose integer solver.
+`enumerated` tries every filling of every stick in whole numbers and fractions alone, and every way
+to joint the runs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from functools import cache
+from itertools import combinations, pairwise, product
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import coo_matrix
+
+from cutopt.cutlist import Day, Part, Rule
+
+#: (length, materials, whether a joint lies at its start).
+Kind = tuple[int, tuple[str, ...], bool]
+
+
+def _sticks(day: Day) -> list[tuple[str, int, Fraction, int, int | None]]:
+    """(material, length, price, usable, how many can be had) of every row."""
+    found = []
+    for o in day.offers:
+        had = None if o.limit is None else o.on_hand + o.limit
+        usable = o.length - day.rules.for_lumber(o.material).head_trim
+        found.append((o.material, o.length, Fraction(o.price), usable, had))
+    return found
+
+
+def assigned(day: Day) -> Fraction | None:
+    """The least cost of ordinary parts; None where they can't all be cut.
+
+    A stick is a set of variables of its own: how many of each part it holds, whether it is used,
+    whether its drop is kept and how long that is. The optimum is costed again in fractions.
+    """
+    parts = [p for p in day.parts if p.qty]
+    total = sum(p.qty for p in parts)
+    cost: list[float] = []
+    upper: list[float] = []
+    whole: list[int] = []
+    rows: list[tuple[dict[int, float], float, float]] = []
+    need: list[dict[int, float]] = [{} for _ in parts]
+    bins: list[tuple[int, dict[int, int], int, int]] = []
+
+    def variable(price: float, most: float, integer: bool) -> int:
+        cost.append(price)
+        upper.append(most)
+        whole.append(int(integer))
+        return len(cost) - 1
+
+    sticks = _sticks(day)
+    for s, (material, length, price, usable, had) in enumerate(sticks):
+        rules = day.rules.for_lumber(material)
+        inside = [i for i, p in enumerate(parts) if material in (p.material, *p.alt)]
+        unit = length  # lengths as shares of the stick keep the numbers near one
+        last = -1
+        for _ in range(min(total, sum(parts[i].qty for i in inside), 10**9 if had is None else had)):
+            used = variable(float(price), 1, True)
+            holds = {i: variable(0, parts[i].qty, True) for i in inside}
+            fill = {x: (parts[i].length + rules.kerf) / unit for i, x in holds.items()}
+            rows.append(({**fill, used: -(usable + rules.kerf) / unit}, -np.inf, 0))
+            if rules.max_parts:
+                rows.append(({**dict.fromkeys(holds.values(), 1.0), used: -rules.max_parts}, -np.inf, 0))
+            share = Fraction(rules.drop_value)
+            kept = variable(0, 1, True)
+            drop = variable(-float(share * price), usable / unit, False)
+            if share:
+                rows.append(({kept: 1, used: -1}, -np.inf, 0))
+                rows.append(({drop: 1, kept: -usable / unit}, -np.inf, 0))
+                rows.append(({drop: -1, kept: rules.keep_drop / unit}, -np.inf, 0))
+                k = rules.kerf / unit
+                rows.append(({**fill, drop: 1, used: -usable / unit, kept: k}, -np.inf, k))
+            else:
+                rows.append(({kept: 1, drop: 1}, 0, 0))
+            for i, x in holds.items():
+                need[i][x] = 1
+            if last >= 0:
+                rows.append(({last: -1, used: 1}, -np.inf, 0))
+            last = used
+            bins.append((s, holds, used, kept))
+    for i, row in enumerate(need):
+        if not row:
+            return None
+        rows.append((row, parts[i].qty, parts[i].qty))
+    at = [(r, c, v) for r, (row, _, _) in enumerate(rows) for c, v in row.items()]
+    matrix = coo_matrix(
+        ([v for *_, v in at], ([r for r, *_ in at], [c for _, c, _ in at])),
+        shape=(len(rows), len(cost)),
+    )
+    answer = milp(
+        np.array(cost),
+        integrality=np.array(whole),
+        bounds=Bounds(0, np.array(upper)),
+        constraints=LinearConstraint(
+            matrix.tocsc(), np.array([lo for _, lo, _ in rows]), np.array([hi for *_, hi in rows])
+        ),
+        options={"mip_rel_gap": 0.0, "time_limit": 60.0},
+    )
+    if answer.status == 2:
+        return None
+    if answer.status != 0:
+        raise RuntimeError(f"the general-purpose solver ended with {answer.message}")
+    value = np.round(answer.x).astype(int)
+    exact = Fraction(0)
+    for s, holds, used, _ in bins:
+        material, length, price, usable, _ = sticks[s]
+        rules = day.rules.for_lumber(material)
+        fill = sum(int(value[x]) * (parts[i].length + rules.kerf) for i, x in holds.items())
+        if fill:
+            assert fill <= usable + rules.kerf
+            exact += stick_cost(price, length, usable - fill, rules.keep_drop, rules.drop_value)
+        # An empty stick whose drop is worth all it cost is no part of a plan.
+    return exact
+
+
+def stick_cost(price: Fraction, length: int, drop: int, keep: int, share: object) -> Fraction:
+    """A stick less what its drop is worth."""
+    if drop > 0 and drop >= keep:
+        return price - Fraction(str(share)) * price * Fraction(drop, length)
+    return price
+
+
+def enumerated(day: Day) -> Fraction | None:
+    """The least cost of parts and jointed runs by trying everything; None where there is no way."""
+    sticks = _sticks(day)
+    longest = {
+        m: max((u for n, _, _, u, had in sticks if n == m and had != 0), default=0)
+        for m in {n for n, *_ in sticks}
+    }
+    fixed: dict[Kind, int] = {}
+    for p in day.parts:
+        if p.rule is Rule.PART and p.qty:
+            kind = (p.length, tuple(sorted({p.material, *p.alt})), False)
+            fixed[kind] = fixed.get(kind, 0) + p.qty
+    ways: set[tuple[tuple[Kind, int], ...]] = set()
+    copies = [list(w) for w in _copies(day, longest)]
+    if any(not w for w in copies):
+        return None
+    for chosen in product(*copies):
+        now = dict(fixed)
+        for pieces in chosen:
+            for kind, n in pieces:
+                now[kind] = now.get(kind, 0) + n
+        ways.add(tuple(sorted(now.items(), reverse=True)))
+    found = [c for w in ways if (c := _least(day, sticks, dict(w))) is not None]
+    return min(found, default=None)
+
+
+def _copies(day: Day, longest: dict[str, int]) -> Iterator[set[tuple[tuple[Kind, int], ...]]]:
+    """For every copy of every run (mates together) the sets of pieces it can be made of."""
+    runs = [p for p in day.parts if p.rule is Rule.JOINTED]
+    by_name = {(p.section, p.mark): p for p in runs}
+    done: set[tuple[str, str]] = set()
+    for p in runs:
+        if (p.section, p.mark) in done:
+            continue
+        assert p.joints is not None
+        together = [p]
+        clear = 0
+        if p.joints.mate is not None and (p.section, p.joints.mate) in by_name:
+            mate = by_name[p.section, p.joints.mate]
+            assert mate.joints is not None
+            together.append(mate)
+            clear = max(p.joints.clear, mate.joints.clear)
+            done.add((mate.section, mate.mark))
+        done.add((p.section, p.mark))
+        for copy in range(max(q.qty for q in together)):
+            here = [q for q in together if copy < q.qty]
+            sets = set()
+            for joints in product(*(list(_joints(q, day, longest)) for q in here)):
+                if len(joints) == 2 and any(
+                    abs(a - b) < clear for a in joints[0] for b in joints[1]
+                ):
+                    continue
+                pieces: dict[Kind, int] = {}
+                for q, at in zip(here, joints, strict=True):
+                    ends = (0, *at, q.length)
+                    for a, b in pairwise(ends):
+                        kind = (b - a, _codes(q, b - a, len(at), day), a > 0)
+                        pieces[kind] = pieces.get(kind, 0) + 1
+                sets.add(tuple(sorted(pieces.items())))
+            yield sets
+
+
+def _joints(p: Part, day: Day, longest: dict[str, int]) -> Iterator[tuple[int, ...]]:
+    """Every set of joints that a run alone allows."""
+    assert p.joints is not None
+    codes = (p.material, *p.alt)
+    most = max(longest.get(m, 0) for m in codes)
+    places = [
+        x for x in range(p.joints.first, p.length, max(p.joints.step, 1)) if 0 < x < p.length
+    ]
+    for n in range(len(places) + 1):
+        for at in combinations(places, n):
+            ends = (0, *at, p.length)
+            sizes = [b - a for a, b in pairwise(ends)]
+            if max(sizes) <= most and all(_codes(p, size, n, day) for size in sizes):
+                yield at
+
+
+def _codes(p: Part, size: int, joints: int, day: Day) -> tuple[str, ...]:
+    """The materials whose shortest piece this is not below; a run of one piece may be shorter."""
+    return tuple(
+        sorted(
+            m
+            for m in {p.material, *p.alt}
+            if not joints or size >= day.rules.for_lumber(m).joint_min_piece
+        )
+    )
+
+
+def _least(
+    day: Day, sticks: list[tuple[str, int, Fraction, int, int | None]], demand: dict[Kind, int]
+) -> Fraction | None:
+    """Sticks filled one after the other, each with the first kind left and anything beside."""
+    kinds = sorted(demand, reverse=True)
+    fills = [list(_fills(day, kinds, stick, demand)) for stick in sticks]
+
+    @cache
+    def rest(left: tuple[int, ...], had: tuple[int | None, ...]) -> Fraction | None:
+        first = next((i for i, n in enumerate(left) if n), None)
+        if first is None:
+            return Fraction(0)
+        best: Fraction | None = None
+        for s, fillings in enumerate(fills):
+            stock = had[s]
+            if stock == 0:
+                continue
+            now = had if stock is None else (*had[:s], stock - 1, *had[s + 1 :])
+            for cuts, cost in fillings:
+                if not cuts[first] or any(q > n for q, n in zip(cuts, left, strict=True)):
+                    continue
+                more = rest(tuple(n - q for q, n in zip(cuts, left, strict=True)), now)
+                if more is not None and (best is None or cost + more < best):
+                    best = cost + more
+        return best
+
+    return rest(tuple(demand[k] for k in kinds), tuple(had for *_, had in sticks))
+
+
+def _fills(
+    day: Day,
+    kinds: list[Kind],
+    stick: tuple[str, int, Fraction, int, int | None],
+    demand: dict[Kind, int],
+) -> Iterator[tuple[tuple[int, ...], Fraction]]:
+    material, length, price, usable, _ = stick
+    rules = day.rules.for_lumber(material)
+    choices = [range((demand[k] if material in k[1] else 0) + 1) for k in kinds]
+    for cuts in product(*choices):
+        if not any(cuts) or (rules.max_parts and sum(cuts) > rules.max_parts):
+            continue
+        fill = sum(q * (k[0] + rules.kerf) for q, k in zip(cuts, kinds, strict=True))
+        if fill > usable + rules.kerf:
+            continue
+        joints = sum(q for q, k in zip(cuts, kinds, strict=True) if k[2])
+        cost = stick_cost(price, length, usable - fill, rules.keep_drop, rules.drop_value)
+        yield cuts, cost + joints * Fraction(rules.joint_price)
