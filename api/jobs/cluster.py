@@ -8,7 +8,7 @@ from cutopt.records import CutoptError
 
 __all__ = ["executor"]
 
-_CONNECT_SECONDS = "10s"
+_CONNECT_SECONDS = "5s"
 
 
 def executor(address: str) -> Executor:
