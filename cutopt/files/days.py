@@ -20,6 +20,9 @@ __all__ = ["raw_day_from_files", "read_day", "read_days"]
 
 _CONFIG = "day.toml"
 _STOCK = "stock.csv"
+#: Characters in day.toml, and dots in one of its lines.
+_LARGEST_CONFIG = 256 * 1024
+_MOST_DOTS = 64
 _BOOKS = (".xlsx", ".xlsm")
 
 
@@ -254,7 +257,16 @@ def _config(content: bytes, faults: Faults) -> tuple[dict[str, Any], dict[str, i
     decoded = decode(_CONFIG, content, faults)
     if decoded is None or decoded.bad:
         return {}, {}
+    # A dotted key costs the TOML reader memory by the square of its parts.
     text = "\n".join(decoded.lines)
+    if len(text) > _LARGEST_CONFIG:
+        faults.add(Place(_CONFIG), f"{len(text)} characters", right=f"at most {_LARGEST_CONFIG}")
+        return {}, {}
+    for row, line in enumerate(decoded.lines, start=1):
+        if line.count(".") > _MOST_DOTS and not line.lstrip().startswith("#"):
+            right = f"at most {_MOST_DOTS}"
+            faults.add(Place(_CONFIG, row), f"{line.count('.')} dots in a line", right=right)
+            return {}, {}
     try:
         return tomllib.loads(text, parse_float=Decimal), _key_rows(decoded.lines)
     except (ValueError, ArithmeticError, RecursionError) as error:

@@ -205,8 +205,8 @@ def named_columns(
 ) -> tuple[str, ...] | None:
     """The header's words as columns are known, blank ones kept; None where they can't be told."""
     columns = tuple(column_name(h[:LONGEST_FIELD]) for h in head)
-    while columns and not columns[-1]:
-        columns = columns[:-1]
+    last = max((i for i, column in enumerate(columns) if column), default=-1)
+    columns = columns[: last + 1]
     if len(columns) > MOST_COLUMNS:
         faults.add(Place(name, line), f"{len(columns)} columns", right=f"at most {MOST_COLUMNS}")
         return None
