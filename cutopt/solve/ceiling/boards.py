@@ -19,14 +19,14 @@ from cutopt.materials import Offer
 from cutopt.plan import Drop, Group
 from cutopt.plan.value import drop_credit, keeps
 from cutopt.solve.ceiling.fields import Field, Mix
-from cutopt.solve.ceiling.tree import Found, IntegerModel, branch
+from cutopt.solve.ceiling.tree import Found, IntegerModel, branch, settle
 from cutopt.solve.search import Watch
 from cutopt.solve.sums import next_sum
 
 __all__ = ["Choice", "choose_boards"]
 
 _FINEST = 10**7
-_NODES = 1500
+_NODES = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +54,9 @@ class _Model:
         fields: Sequence[Field],
         lengths: dict[str, int],
         forced: frozenset[tuple[str, int]],
+        shorts: bool,
     ) -> None:
-        self.group, self.fields = group, fields
+        self.group, self.fields, self.shorts = group, fields, shorts
         self.model = IntegerModel()
         self.used = [
             i for i, o in enumerate(group.offers) if o.available != 0 and o.width is not None
@@ -110,6 +111,7 @@ class _Model:
 
     def _mixes(self) -> None:
         m = self.model
+        # A field left out costs more than a board dearer than any for every row that it has.
         dear = 4 * max((self.costs[i] for i in self.used), default=1) + 1
         self.laid: list[list[int]] = []
         self.short: list[int] = []
@@ -129,7 +131,7 @@ class _Model:
                     per[key] = max(per[key], n)
             for key, n in per.items():
                 self.most[key] += n * f.copies
-            short = m.variable(dear * needed, f.copies)
+            short = m.variable(dear * needed, f.copies if self.shorts else 0)
             m.row({**dict.fromkeys(variables, 1), short: 1}, f.copies, exact=True)
             self.laid.append(variables)
             self.short.append(short)
@@ -198,18 +200,26 @@ def choose_boards(
     watch
         Ends the search early.
     """
-    build = _Model(group, fields, lengths, forced)
-    rounder = _Rounder(build)
+    for shorts in (False, True):
+        build = _Model(group, fields, lengths, forced, shorts)
+        found = _search(build, watch)
+        if found.values is not None:
+            break
+    return _choice(build, found)
+
+
+def _search(build: _Model, watch: Watch) -> Found:
     costs = sorted({Fraction(build.costs[i]) for i in build.used})
-    dear = [build.model.cost[v] for v in build.short]
+    dear = [Fraction(build.model.cost[v]) for v in build.short] if build.shorts else []
 
     def round_up(bound: int) -> int:
         if not build.plain:
             return bound
-        return ceil(next_sum(Fraction(bound), [*costs, *map(Fraction, dear)]))
+        return ceil(next_sum(Fraction(bound), [*costs, *dear]))
 
+    rounder = _Rounder(build)
     found = branch(build.model, rounder.rounded, round_up, _NODES, watch)
-    return _choice(build, found)
+    return settle(build.model, found, watch)
 
 
 def _choice(build: _Model, found: Found) -> Choice:

@@ -16,9 +16,12 @@ import highspy
 import numpy as np
 from numpy.typing import NDArray
 
+from cutopt.solve.milp import Model, Row, solve_integer
 from cutopt.solve.search import Watch
 
-__all__ = ["Found", "IntegerModel", "branch"]
+__all__ = ["Found", "IntegerModel", "branch", "settle"]
+
+_SETTLING_NODES = 3_000
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -184,6 +187,33 @@ def branch(
         open_bounds.append(best[0])
     bound = min(open_bounds, default=0)
     return Found(best[1] if best else None, best[0] if best else 0, bound, made)
+
+
+def settle(model: IntegerModel, found: Found, watch: Watch) -> Found:
+    """What the general solver makes of a model that branching left open.
+
+    It is asked for anything cheaper than the best solution, if there is one; where it ends by
+    itself and has none, that solution is the least.
+    """
+    if found.values is not None and found.bound >= found.cost:
+        return found
+    rows = [
+        Row(terms, lower=least, upper=least if exact else None)
+        for terms, least, exact in model.rows
+    ]
+    cost = {j: c for j, c in enumerate(model.cost) if c}
+    if found.values is not None:
+        rows.append(Row(cost, lower=found.bound, upper=found.cost - 1))
+    answer = solve_integer(
+        Model(model.cost, rows, model.upper), watch.left(), nodes=_SETTLING_NODES
+    )
+    if answer.values is not None and answer.objective is not None:
+        best: tuple[int, ...] | None = answer.values
+        cheaper = answer.objective
+    else:
+        best, cheaper = found.values, found.cost
+    bound = cheaper if answer.solved and best is not None else found.bound
+    return Found(best, cheaper, bound, found.nodes)
 
 
 def _fractional(model: IntegerModel, values: Floats, low: Ints, high: Ints) -> int | None:

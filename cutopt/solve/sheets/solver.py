@@ -38,7 +38,7 @@ _WORK = 45_000
 #: Pricings of shaken worths in a turn.
 _VARIED = 60
 #: Work of value correction in a turn, in numbers touched.
-_CORRECTING = 100_000_000
+_CORRECTING = 150_000_000
 #: Pieces of an order that is still settled by listing, and steps of the listing.
 _LISTED_PIECES = 60
 _LISTED_NODES = 60_000
