@@ -62,7 +62,15 @@ def items_of(pieces: Iterable[Piece]) -> tuple[Item, ...]:
 def _first_wanted(piece: Piece) -> tuple[bool, int, str, str, str, str, int]:
     part = piece.part
     no_need = part.need is None
-    return (no_need, part.need or 0, part.section, part.jig, part.mark, piece.run or "", piece.run_at or 0)
+    return (
+        no_need,
+        part.need or 0,
+        part.section,
+        part.jig,
+        part.mark,
+        piece.run or "",
+        piece.run_at or 0,
+    )
 
 
 def run_name(mark: str, copy: int) -> str:
