@@ -39,8 +39,12 @@ _WORK = 45_000
 _VARIED = 60
 #: Work of value correction in a turn, in numbers touched.
 _CORRECTING = 150_000_000
+#: Plans of value correction in a turn.
+_PLANS = 60
 #: Pieces of an order that is still settled by listing, and steps of the listing.
 _LISTED_PIECES = 60
+#: Pieces of an order that is listed before anything dearer is tried.
+_FEW_PIECES = 24
 _LISTED_NODES = 60_000
 #: Nodes of a covering model.
 _COVER_NODES = 60
@@ -174,6 +178,8 @@ class _Search:
         # The bound may be closed long before the best patterns are all there.
         g.refine(g.room(), _FINISHING, False)
         self._dive(None, False)
+        if int(self.model.need.sum()) <= _FEW_PIECES:
+            self._list()
         idle = turn = work = 0
         while idle < _IDLE and turn < _TURNS and (work < _WORK or turn < 2):
             if self.done() or self.watch.stop():
@@ -219,9 +225,9 @@ class _Search:
         # Three-stage plans only where one costs not much more than a turn may cost in all.
         shallow = sum(p.effort for p in g.strips)
         dearer = sum(p.effort for p in g.stacks) / shallow
-        effort = last = 0
+        effort = last = plans = 0
         deep = False
-        while effort < _CORRECTING and not self.done() and not self.watch.stop():
+        while effort < _CORRECTING and plans < _PLANS and not self.done() and not self.watch.stop():
             room = g.room()
             for way, count in self.best.ways:
                 room.copies[way.unit] -= count
@@ -229,6 +235,7 @@ class _Search:
             draft, n = self.corrector.plan(room, deep)
             draft.ways = list(self.best.ways)
             effort += n
+            plans += 1
             last = last if deep else n
             deep = not deep and bool(g.stacks) and last * dearer < _CORRECTING
             self._try(draft, room)
