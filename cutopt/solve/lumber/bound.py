@@ -118,7 +118,8 @@ def rounded_up(model: Model, runs: RunPricer, bound: Fraction, below: Fraction |
     if any(model.slope(k) for k in range(len(model.stocks))):
         return bound
     costs = {s.cost for s in model.stocks}
-    costs.update(p for p in runs.price_of_cut if p)
+    if len(runs) and runs.joint_price:
+        costs.add(runs.joint_price)
     if not costs or (0 in {s.cost for s in model.stocks} and len(costs) == 1):
         return bound
     return next_sum(bound, costs, below)

@@ -11,7 +11,7 @@ import numpy as np
 from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Ints, Model, Pattern
 
-__all__ = ["Draft", "greedy", "tidy", "wanted"]
+__all__ = ["Draft", "available", "greedy", "tidy", "wanted"]
 
 
 @dataclass(slots=True)
@@ -47,7 +47,8 @@ def wanted(model: Model, runs: Mapping[RunColumn, int]) -> Ints:
     return need
 
 
-def _available(model: Model, patterns: Mapping[Pattern, int]) -> list[int | None]:
+def available(model: Model, patterns: Mapping[Pattern, int]) -> list[int | None]:
+    """What is left of each stock; None where there is no limit."""
     left = [s.available for s in model.stocks]
     for p, n in patterns.items():
         have = left[p.stock]
@@ -76,7 +77,7 @@ def tidy(
             made[i] += q * n
     excess = {i: int(made[i] - need[i]) for i in np.flatnonzero(made > need).tolist()}
     short = {i: int(need[i] - made[i]) for i in np.flatnonzero(made < need).tolist()}
-    left = _available(model, now)
+    left = available(model, now)
     while excess:
         pattern, rest, cut = _most_saved(model, now, excess, left)
         times = min(now[pattern], *(excess[i] // q for i, q in cut.items()))
@@ -159,14 +160,14 @@ def _most_saved(
 
 
 def greedy(
-    model: Model, need: Ints, available: Sequence[int | None]
+    model: Model, need: Ints, have: Sequence[int | None]
 ) -> tuple[dict[Pattern, int], dict[int, int]]:
     """Sticks filled one after the other, longest pieces first, each the cheapest for its length.
 
     Every stick holds the longest piece left; equal sticks are cut together.
     """
     left = need.copy()
-    sticks = list(available)
+    sticks = list(have)
     made: dict[Pattern, int] = {}
     short: dict[int, int] = {}
     for i in range(len(model.kinds)):
@@ -187,10 +188,10 @@ def greedy(
                 break
             _, k, pattern = best
             times = min(int(left[j]) // q for j, q in pattern.cuts)
-            have = sticks[k]
-            if have is not None:
-                times = min(times, have)
-                sticks[k] = have - times
+            some = sticks[k]
+            if some is not None:
+                times = min(times, some)
+                sticks[k] = some - times
             made[pattern] = made.get(pattern, 0) + times
             for j, q in pattern.cuts:
                 left[j] -= q * times

@@ -64,9 +64,9 @@ class Master:
         How often each column is used, in the order in which they were added.
     """
 
-    def __init__(self, model: Model, copies: Sequence[int], unit_length: Sequence[int]) -> None:
+    def __init__(self, model: Model, copies: Ints, unit_length: Sequence[int]) -> None:
         self.model = model
-        self.copies = np.array(copies, np.int64)
+        self.copies = copies
         self.columns: list[Pattern | RunColumn] = []
         self._known: set[tuple[object, ...]] = set()
         h = highspy.Highs()

@@ -124,6 +124,10 @@ class Model:
             [k for k, s in enumerate(self.stocks) if s.grid == g] for g in range(len(self.grids))
         ]
 
+    def wanting(self, need: Ints) -> Model:
+        """The same kinds and sticks for another need."""
+        return Model(self.kinds, need, self.joined, self.grids, self.stocks)
+
     def weight(self, grid: int, kind: int) -> int | None:
         """Part + kerf in the grid's units; None where the kind can't be cut from it."""
         return self._weight[grid].get(kind)
@@ -157,7 +161,7 @@ class Model:
             return False
         if most is not None and sum(q for _, q in cuts) > most:
             return False
-        return sum(weight[i] * q for i, q in cuts) <= s.room
+        return bool(sum(weight[i] * q for i, q in cuts) <= s.room)
 
 
 def model_of(group: Group, items: Sequence[Item], extra: Iterable[Kind] = ()) -> Model:
@@ -205,7 +209,7 @@ def _grid(
         return None
     weight = [kinds[i].length + rules.kerf for i in inside]
     unit = gcd(*weight)
-    binds = 0 < rules.max_parts < (longest + rules.kerf) // min(weight)
+    binds = bool(0 < rules.max_parts < (longest + rules.kerf) // min(weight))
     return Grid(
         material=material,
         unit=unit,

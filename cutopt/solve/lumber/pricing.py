@@ -107,7 +107,7 @@ class PatternPricer:
         cost = self.cost[k] - credit
         at = np.flatnonzero(value > cost)
         with np.errstate(divide="ignore"):
-            return float((value[at] / cost[at]).max())
+            return float((value[at] / cost[at]).max(initial=1.0))
 
     def pattern(self, offered: Offered, k: int) -> Pattern:
         """The pattern behind a stock's gain."""

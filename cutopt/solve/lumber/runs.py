@@ -36,7 +36,8 @@ class Ways:
 class RunPricer:
     """Columns of units at given worths of kinds.
 
-    Where a run's materials have different joint prices its joints count at the least of them.
+    Where materials have different joint prices every joint counts at the least of them: what is a
+    lower bound so is one of the real cost.
 
     Attributes
     ----------
@@ -46,27 +47,32 @@ class RunPricer:
         Of each unit's runs together.
     """
 
-    def __init__(self, group: Group, pricer: Pricer, model: Model) -> None:
+    def __init__(
+        self, group: Group, pricer: Pricer, model: Model, copies: Ints | None = None
+    ) -> None:
+        self._group, self._model = group, model
         self.pricer = pricer
         self.units: Sequence[Unit] = pricer.units
-        self.copies = np.array([u.copies for u in self.units], np.int64)
+        if copies is None:
+            copies = np.array([u.copies for u in self.units], np.int64)
+        self.copies = copies
         self.lengths = [sum(r.length for r in u.runs) for u in self.units]
         index = {kind: i for i, kind in enumerate(model.kinds)}
         self.kind = np.array([index[k] for k in run_kinds(pricer)], np.int64)
-        price = {m: Fraction(group.rules.for_lumber(m).joint_price) for m in group.materials}
-
-        def least(materials: Sequence[str]) -> Fraction:
-            return min(price[m] for m in materials)
-
-        #: As if every piece began with a joint; each run's first does not.
-        self.price_of_cut = [least(cut.materials) for cut in pricer.cuts]
-        self._prices = [[least(r.materials) for r in u.runs] for u in self.units]
-        self._extra = np.array([float(p) for p in self.price_of_cut])
-        self._first = np.array([float(sum(p, Fraction(0))) for p in self._prices])
+        materials = {m for cut in pricer.cuts for m in cut.materials}
+        prices = {Fraction(group.rules.for_lumber(m).joint_price) for m in materials}
+        #: What a joint costs, at least.
+        self.joint_price = min(prices, default=Fraction(0))
+        #: Whether it costs that whatever the material.
+        self.one_price = len(prices) <= 1
         inside = [model.joined[g.kinds] for g in model.grids]
         self._joined = [
             (g.kinds[at], g.weight[at]) for g, at in zip(model.grids, inside, strict=True)
         ]
+
+    def wanting(self, copies: Ints) -> RunPricer:
+        """The same units with other numbers of copies."""
+        return RunPricer(self._group, self.pricer, self._model, copies)
 
     def __len__(self) -> int:
         return len(self.units)
@@ -92,32 +98,25 @@ class RunPricer:
         """Price every unit."""
         if not len(self):
             return Ways(np.zeros(0), None)
-        priced = self.pricer.price(worth[self.kind] + self._extra)
-        return Ways(priced.bound - self._first, priced)
+        priced = self.pricer.price(worth[self.kind], float(self.joint_price))
+        return Ways(priced.bound, priced)
 
     def whole_values(self, worth: Values, scale: Fraction) -> list[int]:
         """At most the value of each unit's best way, all in whole `scale`ths of a dollar."""
         if not len(self):
             return []
-        priced = self.pricer.price(worth[self.kind] + self.whole_prices(scale))
-        return [
-            int(value) - sum(self.first_price(u, r, scale) for r in range(len(unit.runs)))
-            for u, (value, unit) in enumerate(zip(priced.bound.tolist(), self.units, strict=True))
-        ]
+        priced = self.pricer.price(worth[self.kind], self.whole_price(scale))
+        found: list[int] = priced.bound.tolist()
+        return found
 
-    def whole_prices(self, scale: Fraction) -> Ints:
-        """The joint before each cut, rounded down to whole `scale`ths of a dollar."""
-        return np.array([int(p * scale // 1) for p in self.price_of_cut], np.int64)
-
-    def first_price(self, unit: int, run: int, scale: Fraction) -> int:
-        """The joint that a run's first piece does not begin with, rounded as for the others."""
-        return int(self._prices[unit][run] * scale // 1)
+    def whole_price(self, scale: Fraction) -> int:
+        """What a joint costs, rounded down to whole `scale`ths of a dollar."""
+        return int(self.joint_price * scale // 1)
 
     def column(self, column: Column) -> RunColumn:
         """A pricer's column as the master's."""
-        prices = self._prices[column.unit]
-        cost = sum((p * len(at) for p, at in zip(prices, column.joints, strict=True)), Fraction(0))
         cuts = tuple(sorted((int(self.kind[c]), q) for c, q in column.cuts))
+        cost = self.joint_price * column.joint_count
         return RunColumn(column.unit, column.joints, cuts, cost)
 
     def starts(self) -> list[RunColumn]:

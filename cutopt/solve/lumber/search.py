@@ -15,7 +15,7 @@ from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Model, Pattern
 from cutopt.solve.lumber.pool import cover
 from cutopt.solve.lumber.runs import RunPricer
-from cutopt.solve.lumber.tail import Listing, list_patterns, list_ways
+from cutopt.solve.lumber.tail import TooManyError, list_patterns, list_ways
 from cutopt.solve.search import Progress, Report, Watch
 
 __all__ = ["Search"]
@@ -31,6 +31,8 @@ _ROOT_CLOSE = 1e-7
 #: Dives with shaken choices, and nodes of each covering model.
 _SHAKEN = 6
 _NODES = 200
+#: Dives after which a plan with something short is taken for the best.
+_SHORT_TRIES = 2
 #: Columns listed for the exact end, nodes of its search, and how often a smaller list is tried.
 _LISTED = 3_000
 _BRANCHES = 1_000
@@ -88,6 +90,8 @@ class Search:
             self.take(found)
             self._tell("dive")
             if self.closed() or self.watch.stop():
+                break
+            if self.cost is None and tries >= _SHORT_TRIES:
                 break
             if self.cost is not None:
                 slack = float(self.cost - self.bound) * 1.0000001 + 1e-9
@@ -162,7 +166,7 @@ class Search:
             try:
                 patterns = list_patterns(generator.pricer, worths, slack, _LISTED)
                 ways = list_ways(self.runs, worths, slack, _LISTED)
-            except Listing:
+            except TooManyError:
                 slack //= 4
                 continue
             columns: list[Pattern | RunColumn] = [*patterns, *ways]

@@ -1,4 +1,4 @@
-"""A group of lumber materials, planned: what fits no stick is named, the rest planned and proved."""
+"""A group of lumber materials: what fits no stick is named, the rest planned and proved."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from cutopt.plan import Group, Stop
 from cutopt.solve.demand import Item, Piece, items_of
 from cutopt.solve.lumber.draft import Draft
 from cutopt.solve.lumber.master import RunColumn
-from cutopt.solve.lumber.model import Model, model_of
+from cutopt.solve.lumber.model import Kind, Model, model_of
 from cutopt.solve.lumber.refuse import (
     Refused,
     fits_some,
@@ -23,12 +23,16 @@ from cutopt.solve.lumber.refuse import (
 )
 from cutopt.solve.lumber.runs import RunPricer, run_kinds
 from cutopt.solve.lumber.search import Search
+from cutopt.solve.lumber.short import Demand, lessened, restored
 from cutopt.solve.lumber.uses import uses_of
 from cutopt.solve.outcome import Outcome
 from cutopt.solve.runs import Pricer, Unit, pieces_of, units_of
 from cutopt.solve.search import Report, Watch, no_report
 
 __all__ = ["solve_sticks"]
+
+#: How often a search may be repeated with less, or more, because of limits.
+_MOST_SHORT = 12
 
 
 def solve_sticks(group: Group, watch: Watch, seed: int, report: Report = no_report) -> Outcome:
@@ -103,21 +107,35 @@ def _planned(
     report: Report,
     refused: list[Refused],
 ) -> Outcome:
-    """Plan what fits; where limits leave too few sticks, plan again without what is short."""
+    """Plan what fits; where limits leave too few sticks, as much as was found to be possible."""
     if not items and not units:
         return Outcome((), (), Fraction(0), Stop.NOTHING_TO_CUT, watch.elapsed(), tuple(refused))
     pricer = Pricer(units)
     model = model_of(group, items, run_kinds(pricer))
-    search = Search(group, model, RunPricer(group, pricer, model), watch, seed, report)
-    search.run()
-    if not search.best.whole:
-        items, units, why = _without(group, items, units, model, search.best)
-        return _planned(group, items, units, watch, seed, report, [*refused, *why])
+    whole = RunPricer(group, pricer, model)
+    demand = Demand(model.need, whole.copies)
+    start: Draft | None = None
+    for _ in range(_MOST_SHORT):
+        runs = whole.wanting(demand.copies)
+        search = Search(group, model.wanting(demand.need), runs, watch, seed, report)
+        search.run(start)
+        if search.best.whole:
+            more = restored(model, whole, demand, search.best)
+            if more is None:
+                break
+            demand, start = more
+        else:
+            demand, start = lessened(model, demand, search.best)
     draft = search.best
-    pieces = [p for item in items for p in item.pieces] + _run_pieces(units, draft.runs)
-    final = items_of(pieces)
+    why, kept, left = _left_out(group, items, units, model, demand)
+    final = items_of(kept + _run_pieces(left, draft.runs))
     uses = uses_of(group, model, draft.patterns, final)
-    return Outcome(final, uses, search.bound, search.stopped(), watch.elapsed(), tuple(refused))
+    stop = search.stopped()
+    if stop is Stop.PROVED and not runs.one_price:
+        # Joints were counted at the least price of any material.
+        stop = Stop.WORK
+    bound = search.bound
+    return Outcome(final, uses, bound, stop, watch.elapsed(), (*refused, *why))
 
 
 def _run_pieces(units: Sequence[Unit], runs: dict[RunColumn, int]) -> list[Piece]:
@@ -132,52 +150,29 @@ def _run_pieces(units: Sequence[Unit], runs: dict[RunColumn, int]) -> list[Piece
     return pieces
 
 
-def _without(
+def _left_out(
     group: Group,
-    items: tuple[Item, ...],
+    items: Sequence[Item],
     units: Sequence[Unit],
     model: Model,
-    draft: Draft,
-) -> tuple[tuple[Item, ...], list[Unit], list[Refused]]:
-    """The demand without what found no stick, the parts wanted last left out."""
+    demand: Demand,
+) -> tuple[list[Refused], list[Piece], list[Unit]]:
+    """What is left out, the parts wanted last first; the pieces and the units that are planned."""
+    index = {kind: i for i, kind in enumerate(model.kinds)}
     why: list[Refused] = []
-    short = {model.kinds[i]: n for i, n in draft.short.items()}
-    now: list[Item] = []
+    kept: list[Piece] = []
     for item in items:
-        key = next(
-            (k for k in short if (k.length, k.materials) == (item.length, item.materials)), None
-        )
-        missing = short.get(key, 0) if key is not None else 0
-        kept: list[Piece] = []
-        for piece in reversed(item.pieces):
-            out = min(piece.qty, missing)
-            missing -= out
-            if out:
-                why.append(too_few(group, piece, out))
-            if out < piece.qty:
-                kept.append(replace(piece, qty=piece.qty - out))
-        if key is not None:
-            short[key] = missing
-        if kept:
-            now.append(replace(item, pieces=tuple(reversed(kept))))
-    out_of = [draft.copies_short.get(u, 0) for u in range(len(units))]
-    index = {k: i for i, k in enumerate(model.kinds)}
-    lacking = {index[k]: n for k, n in short.items() if n}
-    for column, n in draft.runs.items():
-        for _ in range(n):
-            if not any(i in lacking for i, _ in column.cuts):
-                break
-            out_of[column.unit] += 1
-            for i, q in column.cuts:
-                if i in lacking:
-                    lacking[i] -= q
-                    if lacking[i] <= 0:
-                        del lacking[i]
+        planned = int(demand.need[index[Kind(item.length, item.materials)]])
+        for piece in item.pieces:
+            n = min(piece.qty, planned)
+            planned -= n
+            if n:
+                kept.append(replace(piece, qty=n))
+            if n < piece.qty:
+                why.append(too_few(group, piece, piece.qty - n))
     left: list[Unit] = []
-    for unit, n in zip(units, out_of, strict=True):
-        kept_copies = unit.copies - n
-        if n:
-            why += too_few_for_runs(group, unit, range(kept_copies, unit.copies))
-        if kept_copies:
-            left.append(replace(unit, members=unit.members[:kept_copies]))
-    return tuple(now), left, why
+    for unit, n in zip(units, demand.copies.tolist(), strict=True):
+        left.append(replace(unit, members=unit.members[:n]))
+        if n < unit.copies:
+            why += too_few_for_runs(group, unit, range(n, unit.copies))
+    return why, kept, left

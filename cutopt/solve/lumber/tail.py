@@ -16,9 +16,9 @@ from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Cuts, Ints, Model, Pattern
 from cutopt.solve.lumber.pricing import PatternPricer
 from cutopt.solve.lumber.runs import RunPricer
-from cutopt.solve.runs import Run
+from cutopt.solve.runs import Joints, Run
 
-__all__ = ["Listing", "list_patterns", "list_ways"]
+__all__ = ["TooManyError", "list_patterns", "list_ways"]
 
 #: The most ways of one run that are listed.
 _MOST_WAYS = 4_000
@@ -26,7 +26,7 @@ _MOST_WAYS = 4_000
 _MOST_PAIRS = 200_000
 
 
-class Listing(Exception):
+class TooManyError(Exception):
     """More columns than asked for: nothing can be proved from a part of them."""
 
 
@@ -37,7 +37,7 @@ def list_patterns(pricer: PatternPricer, worths: Worths, slack: int, most: int) 
 
     Raises
     ------
-    Listing
+    TooManyError
         There are more than `most`.
     """
     found: list[Pattern] = []
@@ -74,12 +74,12 @@ def _of_grid(pricer: PatternPricer, worths: Worths, g: int, slack: int, most: in
         at, used, value, parts, cuts = stack.pop()
         steps += 1
         if steps > (len(kinds) + 2) * most + 10_000:
-            raise Listing
+            raise TooManyError
         if at == len(kinds):
             if cuts:
                 _close(model, worths, g, slack, used, value, cuts, pricer.most_copies, found)
                 if len(found) > most:
-                    raise Listing
+                    raise TooManyError
             continue
         i, w = kinds[at], weights[at]
         p = int(worths.piece[i])
@@ -166,48 +166,47 @@ def list_ways(runs: RunPricer, worths: Worths, slack: int, most: int) -> list[Ru
 
     Raises
     ------
-    Listing
+    TooManyError
         There are more than `most`, or a unit has three runs or more.
     """
     if not len(runs):
         return []
-    values = worths.piece[runs.kind] + runs.whole_prices(worths.scale)
+    values = worths.piece[runs.kind]
+    price = runs.whole_price(worths.scale)
     found: dict[tuple[int, Cuts], RunColumn] = {}
     for u, unit in enumerate(runs.units):
         if len(unit.runs) > 2:
-            raise Listing
+            raise TooManyError
         reach = worths.unit[u] + slack
-        first = [runs.first_price(u, r, worths.scale) for r in range(len(unit.runs))]
-        ahead = [_Way(runs, run, values) for run in unit.runs]
-        best = [a.least - f for a, f in zip(ahead, first, strict=True)]
-        lists = [
-            a.all(reach - sum(best) + b + f) for a, b, f in zip(ahead, best, first, strict=True)
-        ]
+        ways = [_Ways(runs, run, values, price) for run in unit.runs]
+        rest = reach - sum(w.least for w in ways)
+        lists = [w.all(rest + w.least) for w in ways]
+        joined: list[Joints]
         if len(lists) == 1:
             joined = [(j,) for _, j in lists[0]]
         else:
             if len(lists[0]) * len(lists[1]) > _MOST_PAIRS:
-                raise Listing
-            over = reach + sum(first)
+                raise TooManyError
             joined = [
                 (j, k)
                 for v, j in lists[0]
                 for w, k in lists[1]
-                if v + w <= over and unit.keeps((j, k))
+                if v + w <= reach and unit.keeps((j, k))
             ]
         for joints in joined:
             column = runs.column(runs.pricer.column(u, joints))
             found.setdefault((u, column.cuts), column)
         if len(found) > most:
-            raise Listing
+            raise TooManyError
     return list(found.values())
 
 
-class _Way:
+class _Ways:
     """The ways of one run: what the rest costs at least from each place."""
 
-    def __init__(self, runs: RunPricer, run: Run, values: Ints) -> None:
+    def __init__(self, runs: RunPricer, run: Run, values: Ints, price: int) -> None:
         self.run = run
+        self._price = price
         self.ends = [*run.places, run.length]
         index = runs.pricer.index
         self.value: dict[int, int] = {}
@@ -234,7 +233,8 @@ class _Way:
         whole = start == 0 and j == len(self.ends) - 1
         if not whole and not self.run.fits(length):
             return None
-        return self.value.get(length)
+        value = self.value.get(length)
+        return None if value is None else value + (self._price if start else 0)
 
     def _look(self, k: int, start: int) -> None:
         best: int | None = None
@@ -258,7 +258,7 @@ class _Way:
             if j == last:
                 found.append((value, joints))
                 if len(found) > _MOST_WAYS:
-                    raise Listing
+                    raise TooManyError
                 continue
             here = (*joints, self.ends[j])
             walk += [(to, value + v, here) for to, v in self.next[j]]

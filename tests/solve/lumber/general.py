@@ -30,13 +30,7 @@ __all__ = ["least_cost", "random_day"]
 def least_cost(day: Day) -> float | None:
     """The least objective in dollars; None where the parts can't all be cut."""
     runs = [p for p in day.parts if p.rule is Rule.JOINTED for _ in range(p.qty)]
-    fixed = Counter(
-        {
-            (p.length, p.materials): n
-            for p, n in Counter(q for q in day.parts if q.rule is not Rule.JOINTED).items()
-        }
-    )
-    fixed = Counter()
+    fixed: Counter[tuple[int, tuple[str, ...]]] = Counter()
     for p in day.parts:
         if p.rule is not Rule.JOINTED:
             fixed[p.length, p.materials] += p.qty
@@ -51,7 +45,7 @@ def least_cost(day: Day) -> float | None:
             price = min(float(day.rules.for_lumber(m).joint_price) for m in p.materials)
             joints += len(at) * price
             for a, b in itertools.pairwise((0, *at, p.length)):
-                need[b - a, p.materials] += 1
+                need[b - a, _allowed(p, day, b - a, bool(at))] += 1
         key = tuple(sorted(need.items()))
         if key not in seen:
             seen[key] = _assigned(day, need)
@@ -69,7 +63,7 @@ def _ways(p: Part, day: Day) -> list[tuple[int, ...]]:
         for k in range(p.length // p.joints.step + 1)
         if 0 < p.joints.first + k * p.joints.step < p.length
     ]
-    least = max(day.rules.for_lumber(m).joint_min_piece for m in p.materials)
+    least = min(day.rules.for_lumber(m).joint_min_piece for m in p.materials)
     found = []
     for n in range(len(places) + 1):
         for at in itertools.combinations(places, n):
@@ -77,6 +71,13 @@ def _ways(p: Part, day: Day) -> list[tuple[int, ...]]:
             if n == 0 or min(pieces) >= least:
                 found.append(at)
     return found
+
+
+def _allowed(p: Part, day: Day, length: int, joined: bool) -> tuple[str, ...]:
+    """The materials that may give a piece of this length."""
+    return tuple(
+        m for m in p.materials if not joined or length >= day.rules.for_lumber(m).joint_min_piece
+    )
 
 
 def _clear(runs: list[Part], ways: tuple[tuple[int, ...], ...]) -> bool:
@@ -93,9 +94,7 @@ def _clear(runs: list[Part], ways: tuple[tuple[int, ...], ...]) -> bool:
         if p.joints.mate is None:
             continue
         j = named.get((p.joints.mate, keys[i][1]))
-        if j is not None and any(
-            abs(x - y) < p.joints.clear for x in ways[i] for y in ways[j]
-        ):
+        if j is not None and any(abs(x - y) < p.joints.clear for x in ways[i] for y in ways[j]):
             return False
     return True
 
@@ -210,8 +209,13 @@ def random_day(rng: random.Random) -> Day:
         parts = parts[: max(1, len(parts) // 2)]
         parts.append(
             run(
-                rng.randint(50, 140) * INCH, first * INCH, step * INCH, mark="R1", alt=alt,
-                mate="R2" if clear else None, clear=clear,
+                rng.randint(50, 140) * INCH,
+                first * INCH,
+                step * INCH,
+                mark="R1",
+                alt=alt,
+                mate="R2" if clear else None,
+                clear=clear,
             )
         )
         if clear:

@@ -64,7 +64,16 @@ def offer(
 ) -> Offer:
     """A row of stock.csv, a price each; `row` 0 lets `day_of` number it."""
     return Offer(
-        row, material, Kind.LUMBER, None, length, None, Decimal(price), Per.EACH, on_hand, limit,
+        row,
+        material,
+        Kind.LUMBER,
+        None,
+        length,
+        None,
+        Decimal(price),
+        Per.EACH,
+        on_hand,
+        limit,
         lot=lot,
     )
 
@@ -78,21 +87,46 @@ def day_of(
     """A day of these rows."""
     rows = tuple(
         Offer(
-            i + 2, o.material, o.kind, None, o.length, None, o.price, o.per, o.on_hand, o.limit,
+            i + 2,
+            o.material,
+            o.kind,
+            None,
+            o.length,
+            None,
+            o.price,
+            o.per,
+            o.on_hand,
+            o.limit,
             lot=o.lot,
         )
         for i, o in enumerate(offers)
     )
     placed = tuple(
         Part(
-            Place("cuts/a.csv", i + 2), p.section, p.jig, p.mark, p.material, p.length, None, p.qty,
-            False, p.rule, p.alt, p.need, p.joints,
+            Place("cuts/a.csv", i + 2),
+            p.section,
+            p.jig,
+            p.mark,
+            p.material,
+            p.length,
+            None,
+            p.qty,
+            False,
+            p.rule,
+            p.alt,
+            p.need,
+            p.joints,
         )
         for i, p in enumerate(parts)
     )
     return Day(
-        "test", "A plant", date(2026, 3, 2), "in", Rules(lumber=rules, lumber_of=rules_of or {}),
-        rows, placed,
+        "test",
+        "A plant",
+        date(2026, 3, 2),
+        "in",
+        Rules(lumber=rules, lumber_of=rules_of or {}),
+        rows,
+        placed,
     )
 
 
@@ -125,6 +159,11 @@ def rules(
 ) -> LumberRules:
     """Shop rules, without kerf or credit unless given."""
     return LumberRules(
-        kerf, head_trim, keep_drop, Decimal(drop_value), Decimal(joint_price), joint_min_piece,
+        kerf,
+        head_trim,
+        keep_drop,
+        Decimal(drop_value),
+        Decimal(joint_price),
+        joint_min_piece,
         max_parts,
     )
