@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from functools import cache
 from itertools import combinations, pairwise, product
 
 import numpy as np
@@ -20,10 +19,14 @@ from cutopt.cutlist import Day, Part, Rule
 
 #: (length, materials, whether a joint lies at its start).
 Kind = tuple[int, tuple[str, ...], bool]
+#: Pieces by kind, the longest first.
+Way = tuple[tuple[Kind, int], ...]
+#: (material, length, price, usable, how many can be had).
+Stick = tuple[str, int, Fraction, int, int | None]
 
 
-def _sticks(day: Day) -> list[tuple[str, int, Fraction, int, int | None]]:
-    """(material, length, price, usable, how many can be had) of every row."""
+def _sticks(day: Day) -> list[Stick]:
+    """Every row of the stock."""
     found = []
     for o in day.offers:
         had = None if o.limit is None else o.on_hand + o.limit
@@ -59,13 +62,17 @@ def assigned(day: Day) -> Fraction | None:
         inside = [i for i, p in enumerate(parts) if material in (p.material, *p.alt)]
         unit = length  # lengths as shares of the stick keep the numbers near one
         last = -1
-        for _ in range(min(total, sum(parts[i].qty for i in inside), 10**9 if had is None else had)):
+        for _ in range(
+            min(total, sum(parts[i].qty for i in inside), 10**9 if had is None else had)
+        ):
             used = variable(float(price), 1, True)
             holds = {i: variable(0, parts[i].qty, True) for i in inside}
             fill = {x: (parts[i].length + rules.kerf) / unit for i, x in holds.items()}
             rows.append(({**fill, used: -(usable + rules.kerf) / unit}, -np.inf, 0))
             if rules.max_parts:
-                rows.append(({**dict.fromkeys(holds.values(), 1.0), used: -rules.max_parts}, -np.inf, 0))
+                rows.append(
+                    ({**dict.fromkeys(holds.values(), 1.0), used: -rules.max_parts}, -np.inf, 0)
+                )
             share = Fraction(rules.drop_value)
             kept = variable(0, 1, True)
             drop = variable(-float(share * price), usable / unit, False)
@@ -128,30 +135,47 @@ def stick_cost(price: Fraction, length: int, drop: int, keep: int, share: object
 def enumerated(day: Day) -> Fraction | None:
     """The least cost of parts and jointed runs by trying everything; None where there is no way."""
     sticks = _sticks(day)
-    longest = {
-        m: max((u for n, _, _, u, had in sticks if n == m and had != 0), default=0)
-        for m in {n for n, *_ in sticks}
-    }
+    longest = longest_of(day)
+    ways = ways_of(day, longest)
+    if ways is None:
+        return None
+    least = _Least(day, sticks)
+    found = [c for w in sorted(ways) if (c := least(w)) is not None]
+    return min(found, default=None)
+
+
+def longest_of(day: Day) -> dict[str, int]:
+    """The longest piece that a stick of each material gives."""
+    found: dict[str, int] = {}
+    for material, _, _, usable, had in _sticks(day):
+        if had != 0:
+            found[material] = max(found.get(material, 0), usable)
+    return found
+
+
+def ways_of(day: Day, longest: dict[str, int]) -> set[Way] | None:
+    """Every different set of pieces that makes the day; None where a run can't be made."""
     fixed: dict[Kind, int] = {}
     for p in day.parts:
         if p.rule is Rule.PART and p.qty:
             kind = (p.length, tuple(sorted({p.material, *p.alt})), False)
             fixed[kind] = fixed.get(kind, 0) + p.qty
-    ways: set[tuple[tuple[Kind, int], ...]] = set()
-    copies = [list(w) for w in _copies(day, longest)]
-    if any(not w for w in copies):
-        return None
-    for chosen in product(*copies):
-        now = dict(fixed)
-        for pieces in chosen:
-            for kind, n in pieces:
-                now[kind] = now.get(kind, 0) + n
-        ways.add(tuple(sorted(now.items(), reverse=True)))
-    found = [c for w in ways if (c := _least(day, sticks, dict(w))) is not None]
-    return min(found, default=None)
+    ways: set[Way] = {tuple(sorted(fixed.items(), reverse=True))}
+    for copy in _copies(day, longest):
+        if not copy:
+            return None
+        ways = {_added(way, pieces) for way in ways for pieces in copy}
+    return ways
 
 
-def _copies(day: Day, longest: dict[str, int]) -> Iterator[set[tuple[tuple[Kind, int], ...]]]:
+def _added(way: Way, pieces: Way) -> Way:
+    now = dict(way)
+    for kind, n in pieces:
+        now[kind] = now.get(kind, 0) + n
+    return tuple(sorted(now.items(), reverse=True))
+
+
+def _copies(day: Day, longest: dict[str, int]) -> Iterator[set[Way]]:
     """For every copy of every run (mates together) the sets of pieces it can be made of."""
     runs = [p for p in day.parts if p.rule is Rule.JOINTED]
     by_name = {(p.section, p.mark): p for p in runs}
@@ -192,9 +216,7 @@ def _joints(p: Part, day: Day, longest: dict[str, int]) -> Iterator[tuple[int, .
     assert p.joints is not None
     codes = (p.material, *p.alt)
     most = max(longest.get(m, 0) for m in codes)
-    places = [
-        x for x in range(p.joints.first, p.length, max(p.joints.step, 1)) if 0 < x < p.length
-    ]
+    places = [x for x in range(p.joints.first, p.length, max(p.joints.step, 1)) if 0 < x < p.length]
     for n in range(len(places) + 1):
         for at in combinations(places, n):
             ends = (0, *at, p.length)
@@ -214,50 +236,55 @@ def _codes(p: Part, size: int, joints: int, day: Day) -> tuple[str, ...]:
     )
 
 
-def _least(
-    day: Day, sticks: list[tuple[str, int, Fraction, int, int | None]], demand: dict[Kind, int]
-) -> Fraction | None:
+class _Least:
     """Sticks filled one after the other, each with the first kind left and anything beside."""
-    kinds = sorted(demand, reverse=True)
-    fills = [list(_fills(day, kinds, stick, demand)) for stick in sticks]
 
-    @cache
-    def rest(left: tuple[int, ...], had: tuple[int | None, ...]) -> Fraction | None:
-        first = next((i for i, n in enumerate(left) if n), None)
-        if first is None:
+    def __init__(self, day: Day, sticks: list[Stick]) -> None:
+        self._day, self._sticks = day, sticks
+        self._memo: dict[tuple[Way, tuple[int | None, ...]], Fraction | None] = {}
+
+    def __call__(self, way: Way) -> Fraction | None:
+        return self._rest(way, tuple(had for *_, had in self._sticks))
+
+    def _rest(self, left: Way, had: tuple[int | None, ...]) -> Fraction | None:
+        if not left:
             return Fraction(0)
+        if (left, had) in self._memo:
+            return self._memo[left, had]
         best: Fraction | None = None
-        for s, fillings in enumerate(fills):
+        for s, (material, length, price, usable, _) in enumerate(self._sticks):
             stock = had[s]
-            if stock == 0:
+            if stock == 0 or material not in left[0][0][1]:
                 continue
+            rules = self._day.rules.for_lumber(material)
             now = had if stock is None else (*had[:s], stock - 1, *had[s + 1 :])
-            for cuts, cost in fillings:
-                if not cuts[first] or any(q > n for q, n in zip(cuts, left, strict=True)):
+            for cuts in _fills(left, material, usable + rules.kerf, rules.kerf, rules.max_parts):
+                fill = sum(q * (k[0] + rules.kerf) for q, (k, _) in zip(cuts, left, strict=True))
+                joints = sum(q for q, (k, _) in zip(cuts, left, strict=True) if k[2])
+                drop = usable - fill
+                cost = stick_cost(price, length, drop, rules.keep_drop, rules.drop_value)
+                cost += joints * Fraction(rules.joint_price)
+                if best is not None and cost >= best:
                     continue
-                more = rest(tuple(n - q for q, n in zip(cuts, left, strict=True)), now)
+                after = tuple((k, n - q) for q, (k, n) in zip(cuts, left, strict=True) if n > q)
+                more = self._rest(after, now)
                 if more is not None and (best is None or cost + more < best):
                     best = cost + more
+        self._memo[left, had] = best
         return best
 
-    return rest(tuple(demand[k] for k in kinds), tuple(had for *_, had in sticks))
 
+def _fills(left: Way, material: str, room: int, kerf: int, most: int) -> Iterator[tuple[int, ...]]:
+    """Every filling of a stick with at least one of the first kind."""
 
-def _fills(
-    day: Day,
-    kinds: list[Kind],
-    stick: tuple[str, int, Fraction, int, int | None],
-    demand: dict[Kind, int],
-) -> Iterator[tuple[tuple[int, ...], Fraction]]:
-    material, length, price, usable, _ = stick
-    rules = day.rules.for_lumber(material)
-    choices = [range((demand[k] if material in k[1] else 0) + 1) for k in kinds]
-    for cuts in product(*choices):
-        if not any(cuts) or (rules.max_parts and sum(cuts) > rules.max_parts):
-            continue
-        fill = sum(q * (k[0] + rules.kerf) for q, k in zip(cuts, kinds, strict=True))
-        if fill > usable + rules.kerf:
-            continue
-        joints = sum(q for q, k in zip(cuts, kinds, strict=True) if k[2])
-        cost = stick_cost(price, length, usable - fill, rules.keep_drop, rules.drop_value)
-        yield cuts, cost + joints * Fraction(rules.joint_price)
+    def more(i: int, room: int, parts: int) -> Iterator[tuple[int, ...]]:
+        if i == len(left):
+            yield ()
+            return
+        kind, n = left[i]
+        fits = min(n, room // (kind[0] + kerf), parts) if material in kind[1] else 0
+        for q in range(fits, 0 if i == 0 else -1, -1):
+            for rest in more(i + 1, room - q * (kind[0] + kerf), parts - q):
+                yield (q, *rest)
+
+    return more(0, room, most or sum(n for _, n in left))

@@ -176,9 +176,7 @@ def solved(
     for group in groups:
         watch = Watch(seconds) if cancelled is None else Watch(seconds, cancelled)
         outcomes.append(solve_sticks(group, watch, seed, no_report))
-    plans = tuple(
-        p for g, o in zip(groups, outcomes, strict=True) for p in material_plans(g, o)
-    )
+    plans = tuple(p for g, o in zip(groups, outcomes, strict=True) for p in material_plans(g, o))
     planned = Planned(made, groups, tuple(outcomes), plans)
     sound(planned)
     return planned
@@ -189,11 +187,13 @@ def sound(planned: Planned) -> None:
     first = {o.material: o.row for o in reversed(planned.day.offers)}
     order = sorted(planned.plans, key=lambda p: first[p.material])
     document = plan_document(Plan(planned.day.unit, tuple(order)))
-    assert check_plan([planned.day], document) == []
-    assert pieces_cut(planned) == pieces_asked(planned)
+    faults = check_plan([planned.day], document)
+    assert not faults, faults
+    cut, asked = pieces_cut(planned), pieces_asked(planned)
+    assert cut == asked, (cut, asked)
     for outcome in planned.outcomes:
         assert isinstance(outcome.bound, Fraction)
-    assert planned.bound <= planned.objective
+    assert planned.bound <= planned.objective, (planned.bound, planned.objective)
     for plan in planned.plans:
         assert (plan.cost, plan.drop_credit) == money_of(plan, planned.day)
         assert (plan.status.value == "optimal") == (
