@@ -26,7 +26,7 @@ with warnings.catch_warnings():
     import schemathesis
     from schemathesis.config import SchemathesisConfig
 
-EXAMPLES = 60
+EXAMPLES = 25
 #: A schema can't say whether a day's rows hang together, or whether a day or plan is there: what it
 #: allows may still be refused with these.
 MAY_BE_REFUSED = ["2xx", "404", "406", "409", "422", "503"]

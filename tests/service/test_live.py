@@ -23,8 +23,8 @@ from tests.service.live import Live
 from tests.service.test_events import events_of
 from tests.service.test_plans import timeless
 
-#: Lists of the demo day that take a few seconds to plan.
-SOME_SECONDS = ("board", "walls")
+#: Lists of the demo day that take some seconds to plan, most of them after the first progress.
+SOME_SECONDS = ("floors", "roofs", "walls")
 
 
 @pytest.fixture
