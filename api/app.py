@@ -11,6 +11,7 @@ from fastapi import Depends, FastAPI
 from api import problems
 from api.edge import BodyGuard, HeadAsGet, SafeAnswers
 from api.openapi import describe
+from api.pages import PAGES
 from api.routes import ROUTERS
 from api.routes.common import known_query
 from api.services import make_services
@@ -48,7 +49,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.services = services
     app.state.streams = set()
     app.state.stopping = asyncio.Event()
-    for router in ROUTERS:
+    for router in (*ROUTERS, *PAGES):
         app.include_router(router)
     problems.install(app)
     app.openapi = lambda: describe(app)  # type: ignore[method-assign]
