@@ -48,7 +48,7 @@ def assigned(day: Day) -> Fraction | None:
     whole: list[int] = []
     rows: list[tuple[dict[int, float], float, float]] = []
     need: list[dict[int, float]] = [{} for _ in parts]
-    bins: list[tuple[int, dict[int, int], int, int]] = []
+    bins: list[tuple[int, dict[int, int]]] = []
 
     def variable(price: float, most: float, integer: bool) -> int:
         cost.append(price)
@@ -89,7 +89,7 @@ def assigned(day: Day) -> Fraction | None:
             if last >= 0:
                 rows.append(({last: -1, used: 1}, -np.inf, 0))
             last = used
-            bins.append((s, holds, used, kept))
+            bins.append((s, holds))
     for i, row in enumerate(need):
         if not row:
             return None
@@ -114,7 +114,7 @@ def assigned(day: Day) -> Fraction | None:
         raise RuntimeError(f"the general-purpose solver ended with {answer.message}")
     value = np.round(answer.x).astype(int)
     exact = Fraction(0)
-    for s, holds, used, _ in bins:
+    for s, holds in bins:
         material, length, price, usable, _ = sticks[s]
         rules = day.rules.for_lumber(material)
         fill = sum(int(value[x]) * (parts[i].length + rules.kerf) for i, x in holds.items())

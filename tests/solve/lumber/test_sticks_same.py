@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from cutopt.cutlist import Day
 from cutopt.solve.outcome import Outcome
-from tests.solve.lumber.making import Planned, day, offer, part, rules, solved
+from tests.solve.lumber.making import CELL, Planned, day, offer, part, rules, solved
 from tests.solve.lumber.test_sticks_random import random_day
 from tests.solve.lumber.test_sticks_runs import random_run_day
 
@@ -236,7 +236,7 @@ def test_a_wider_kerf_never_makes_it_cheaper(made: Day, more: int) -> None:
     shop = made.rules
 
     def wider(rule: Any) -> Any:
-        return replace(rule, kerf=rule.kerf + more * 5080)
+        return replace(rule, kerf=rule.kerf + more * CELL)
 
     other = replace(
         made,

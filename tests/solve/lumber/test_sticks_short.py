@@ -11,7 +11,7 @@ import pytest
 
 from cutopt.cutlist import Day
 from tests.solve.lumber.exact import enumerated
-from tests.solve.lumber.making import day, offer, part, rules, solved
+from tests.solve.lumber.making import CELL, day, offer, part, rules, solved
 from tests.solve.lumber.test_sticks_random import random_day
 
 IN = 8
@@ -23,7 +23,7 @@ def test_a_part_longer_than_all_sticks_is_named_with_the_length_that_would_do() 
     planned = solved(day(offers, parts, rules(kerf=1, trim=4)))
     assert planned.left_out == {("A", "LONG"): 2}
     (reason,) = planned.reasons
-    # The longest that can be had is the 120 (the 240 can't be bought); 130 and 1/2 of trim would do.
+    # The 120 is the longest that can be had, the 240 can't; 130 and 1/2 of trim would do.
     assert "10'-0\"" in reason or "120" in reason
     assert "10'-10 1/2\"" in reason or "130-1/2" in reason or "130 1/2" in reason
     assert planned.objective == planned.bound == 12
@@ -89,7 +89,7 @@ def test_a_way_through_tight_limits_is_found(
 
 @pytest.mark.parametrize("chunk", range(3))
 def test_random_tight_limits_leave_out_no_more_than_they_must(chunk: int) -> None:
-    """Sticks with limits alone: whole where enumeration finds a way, else the rest is priced right."""
+    """Limits alone: whole where enumeration finds a way, else the rest is priced right."""
     rng = random.Random(3000 + chunk)
     whole = 0
     for _ in range(20):
@@ -107,7 +107,7 @@ def test_random_tight_limits_leave_out_no_more_than_they_must(chunk: int) -> Non
             assert not planned.left_out
         left = planned.left_out
         kept = [
-            part(p.mark, p.length // 5080, p.qty - left[p.section, p.mark])
+            part(p.mark, p.length // CELL, p.qty - left[p.section, p.mark])
             for p in parts
             if p.qty > left[p.section, p.mark]
         ]
@@ -133,7 +133,7 @@ def test_a_run_that_cannot_be_jointed_names_the_interval() -> None:
 
 
 def test_a_clearance_that_no_pair_can_keep_names_the_largest_that_works() -> None:
-    """672 in on a 16 grid: 112 in is the most with 240 stock (measured on another implementation)."""
+    """672 in on a 16 grid with 240 stock: 112 in (found by an implementation of another hand)."""
     offers = (offer(2, 240 * IN, "9"),)
     pair = [
         part("TOP", 672 * IN, 1, joints=(16 * IN, 16 * IN, 128 * IN), mate="TIE"),
