@@ -118,8 +118,7 @@ def rounded_up(model: Model, runs: RunPricer, bound: Fraction, below: Fraction |
     if any(model.slope(k) for k in range(len(model.stocks))):
         return bound
     costs = {s.cost for s in model.stocks}
-    if len(runs) and runs.joint_price:
-        costs.add(runs.joint_price)
+    costs.update(p for p in runs.joint_prices if p)
     if not costs or (0 in {s.cost for s in model.stocks} and len(costs) == 1):
         return bound
     return next_sum(bound, costs, below)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from cutopt.solve.lumber.knapsack import Filled, Values
 from cutopt.solve.lumber.master import Master, RunColumn
 from cutopt.solve.lumber.model import Ints, Kind, Model
 from cutopt.solve.lumber.pricing import Floats
-from cutopt.solve.runs import Column, Priced, Pricer, Unit, equal_pieces, fewest_joints
+from cutopt.solve.runs import Column, Priced, Pricer, Run, Unit, equal_pieces, fewest_joints
 
 __all__ = ["RunPricer", "Ways", "run_kinds"]
 
@@ -36,8 +37,8 @@ class Ways:
 class RunPricer:
     """Columns of units at given worths of kinds.
 
-    Where materials have different joint prices every joint counts at the least of them: what is a
-    lower bound so is one of the real cost.
+    Where a piece may come from materials with different joint prices, the joint that it begins
+    with counts at the least of them: what is a lower bound so is one of the real cost.
 
     Attributes
     ----------
@@ -59,12 +60,17 @@ class RunPricer:
         self.lengths = [sum(r.length for r in u.runs) for u in self.units]
         index = {kind: i for i, kind in enumerate(model.kinds)}
         self.kind = np.array([index[k] for k in run_kinds(pricer)], np.int64)
-        materials = {m for cut in pricer.cuts for m in cut.materials}
-        prices = {Fraction(group.rules.for_lumber(m).joint_price) for m in materials}
-        #: What a joint costs, at least.
-        self.joint_price = min(prices, default=Fraction(0))
-        #: Whether it costs that whatever the material.
-        self.one_price = len(prices) <= 1
+        price = {m: Fraction(group.rules.for_lumber(m).joint_price) for m in group.materials}
+        #: What a joint costs at least where each cut begins.
+        self.joint_prices = [min(price[m] for m in cut.materials) for cut in pricer.cuts]
+        #: Whether it costs that whichever of its materials a cut comes from.
+        self.exact = all(len({price[m] for m in cut.materials}) == 1 for cut in pricer.cuts)
+        self._extra = np.array([float(p) for p in self.joint_prices])
+        #: No run's first piece begins with a joint: the most that one could have been charged.
+        self._first = [
+            sum((self._most(run) for run in unit.runs), Fraction(0)) for unit in self.units
+        ]
+        self._first_float = np.array([float(p) for p in self._first])
         inside = [model.joined[g.kinds] for g in model.grids]
         self._joined = [
             (g.kinds[at], g.weight[at]) for g, at in zip(model.grids, inside, strict=True)
@@ -73,6 +79,11 @@ class RunPricer:
     def wanting(self, copies: Ints) -> RunPricer:
         """The same units with other numbers of copies."""
         return RunPricer(self._group, self.pricer, self._model, copies)
+
+    def _most(self, run: Run) -> Fraction:
+        index = self.pricer.index
+        prices = [self.joint_prices[index[run.cut(n)]] for n in run.piece_lengths]
+        return max(prices, default=Fraction(0))
 
     def __len__(self) -> int:
         return len(self.units)
@@ -98,25 +109,36 @@ class RunPricer:
         """Price every unit."""
         if not len(self):
             return Ways(np.zeros(0), None)
-        priced = self.pricer.price(worth[self.kind], float(self.joint_price))
-        return Ways(priced.bound, priced)
+        priced = self.pricer.price(worth[self.kind] + self._extra)
+        return Ways(priced.bound - self._first_float, priced)
 
     def whole_values(self, worth: Values, scale: Fraction) -> list[int]:
         """At most the value of each unit's best way, all in whole `scale`ths of a dollar."""
         if not len(self):
             return []
-        priced = self.pricer.price(worth[self.kind], self.whole_price(scale))
-        found: list[int] = priced.bound.tolist()
-        return found
+        priced = self.pricer.price(worth[self.kind] + self.whole_prices(scale))
+        # The first pieces were charged whole numbers rounded down: no more than this.
+        return [
+            value - int(p * scale // 1)
+            for value, p in zip(priced.bound.tolist(), self._first, strict=True)
+        ]
 
-    def whole_price(self, scale: Fraction) -> int:
-        """What a joint costs, rounded down to whole `scale`ths of a dollar."""
-        return int(self.joint_price * scale // 1)
+    def whole_prices(self, scale: Fraction) -> Ints:
+        """What a joint costs where each cut begins, in `scale`ths of a dollar, rounded down."""
+        return np.array([int(p * scale // 1) for p in self.joint_prices], np.int64)
 
     def column(self, column: Column) -> RunColumn:
         """A pricer's column as the master's."""
         cuts = tuple(sorted((int(self.kind[c]), q) for c, q in column.cuts))
-        cost = self.joint_price * column.joint_count
+        runs = self.units[column.unit].runs
+        cost = sum(
+            (
+                self.joint_prices[self.pricer.index[run.cut(b - a)]]
+                for run, at in zip(runs, column.joints, strict=True)
+                for a, b in pairwise((*at, run.length))
+            ),
+            Fraction(0),
+        )
         return RunColumn(column.unit, column.joints, cuts, cost)
 
     def starts(self) -> list[RunColumn]:

@@ -74,8 +74,6 @@ class Search:
         generator = self.generator
         if start is not None:
             self.take(start)
-        for column in self.runs.starts():
-            generator.master.add(column)
         self._start()
         centre = generator.root(_ROOT_ROUNDS, _ROOT_CLOSE)
         self.worths = proved(generator.pricer, self.runs, centre.piece)
@@ -112,20 +110,18 @@ class Search:
     def _start(self) -> None:
         """Columns to begin with: a greedy plan's, and sticks of one kind alone."""
         model, master = self.model, self.generator.master
-        # A whole plan before the watch is asked for the first time: a search that is stopped at
-        # once still has one. Runs are made in the first plain way that each has.
-        plain = Draft()
-        ways: dict[int, RunColumn] = {}
+        draft = Draft()
+        left = self.runs.copies.copy()
         for column in self.runs.starts():
-            ways.setdefault(column.unit, column)
-        for unit, copies in enumerate(self.runs.copies.tolist()):
-            if unit in ways:
-                plain.runs[ways[unit]] = copies
-            else:
-                plain.copies_short[unit] = copies
-        available = [s.available for s in model.stocks]
-        plain.patterns, plain.short = greedy(model, wanted(model, plain.runs), available)
-        self.take(plain)
+            master.add(column)
+            if left[column.unit]:
+                draft.runs[column] = int(left[column.unit])
+                left[column.unit] = 0
+        draft.copies_short = {u: int(n) for u, n in enumerate(left.tolist()) if n}
+        need = wanted(model, draft.runs)
+        patterns, _ = greedy(model, need, [s.available for s in model.stocks])
+        draft.patterns, draft.short = tidy(model, need, patterns)
+        self.take(draft)
         for g, grid in enumerate(model.grids):
             for i, w in zip(grid.kinds.tolist(), grid.weight.tolist(), strict=True):
                 alone = []

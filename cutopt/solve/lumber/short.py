@@ -6,15 +6,16 @@ what could still be cut from sticks that are left comes back.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from cutopt.solve.lumber.draft import Draft, available, greedy, tidy, wanted
 from cutopt.solve.lumber.model import Ints, Model
 from cutopt.solve.lumber.runs import RunPricer
+from cutopt.solve.runs import Unit
 
-__all__ = ["Demand", "lessened", "restored"]
+__all__ = ["Demand", "lessened", "parted", "restored"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,23 @@ def lessened(model: Model, demand: Demand, draft: Draft) -> tuple[Demand, Draft 
     patterns, short = tidy(now, wanted(now, runs), draft.patterns)
     start = Draft(patterns, runs)
     return Demand(need, copies), None if short else start
+
+
+def parted(units: list[Unit], demand: Demand) -> list[Unit]:
+    """Runs of pairs that were given up, each alone: with its mate gone it need keep clear of none.
+
+    The copies are taken out of `units`.
+    """
+    single: list[Unit] = []
+    for u, unit in enumerate(units):
+        kept = int(demand.copies[u])
+        if len(unit.runs) == 1 or kept == unit.copies:
+            continue
+        for r, run in enumerate(unit.runs):
+            members = tuple((copy[r],) for copy in unit.members[kept:])
+            single.append(Unit((run,), (), members))
+        units[u] = replace(unit, members=unit.members[:kept])
+    return single
 
 
 def restored(

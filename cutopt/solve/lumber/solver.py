@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+import numpy as np
+
 from cutopt.cutlist import Rule
 from cutopt.plan import Group, Stop
 from cutopt.solve.demand import Item, Piece, items_of
@@ -23,7 +25,7 @@ from cutopt.solve.lumber.refuse import (
 )
 from cutopt.solve.lumber.runs import RunPricer, run_kinds
 from cutopt.solve.lumber.search import Search
-from cutopt.solve.lumber.short import Demand, lessened, restored
+from cutopt.solve.lumber.short import Demand, lessened, parted, restored
 from cutopt.solve.lumber.uses import uses_of
 from cutopt.solve.outcome import Outcome
 from cutopt.solve.runs import Pricer, Unit, pieces_of, units_of
@@ -113,6 +115,7 @@ def _planned(
     pricer = Pricer(units)
     model = model_of(group, items, run_kinds(pricer))
     whole = RunPricer(group, pricer, model)
+    units = list(units)
     demand = Demand(model.need, whole.copies)
     start: Draft | None = None
     for _ in range(_MOST_SHORT):
@@ -126,13 +129,20 @@ def _planned(
             demand, start = more
         else:
             demand, start = lessened(model, demand, search.best)
+            single = parted(units, demand)
+            if single:
+                # The kinds stay the same: a pair is cut into the pieces of its runs.
+                units += single
+                whole = RunPricer(group, Pricer(units), model)
+                copies = [*demand.copies.tolist(), *(u.copies for u in single)]
+                demand, start = Demand(demand.need, np.array(copies, np.int64)), None
     draft = search.best
     why, kept, left = _left_out(group, items, units, model, demand)
     final = items_of(kept + _run_pieces(left, draft.runs))
     uses = uses_of(group, model, draft.patterns, final)
     stop = search.stopped()
-    if stop is Stop.PROVED and not runs.one_price:
-        # Joints were counted at the least price of any material.
+    if stop is Stop.PROVED and not runs.exact:
+        # Some joints were counted at the least price of several.
         stop = Stop.WORK
     bound = search.bound
     return Outcome(final, uses, bound, stop, watch.elapsed(), (*refused, *why))

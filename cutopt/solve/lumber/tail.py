@@ -172,13 +172,13 @@ def list_ways(runs: RunPricer, worths: Worths, slack: int, most: int) -> list[Ru
     if not len(runs):
         return []
     values = worths.piece[runs.kind]
-    price = runs.whole_price(worths.scale)
+    prices = runs.whole_prices(worths.scale)
     found: dict[tuple[int, Cuts], RunColumn] = {}
     for u, unit in enumerate(runs.units):
         if len(unit.runs) > 2:
             raise TooManyError
         reach = worths.unit[u] + slack
-        ways = [_Ways(runs, run, values, price) for run in unit.runs]
+        ways = [_Ways(runs, run, values, prices) for run in unit.runs]
         rest = reach - sum(w.least for w in ways)
         lists = [w.all(rest + w.least) for w in ways]
         joined: list[Joints]
@@ -204,14 +204,16 @@ def list_ways(runs: RunPricer, worths: Worths, slack: int, most: int) -> list[Ru
 class _Ways:
     """The ways of one run: what the rest costs at least from each place."""
 
-    def __init__(self, runs: RunPricer, run: Run, values: Ints, price: int) -> None:
+    def __init__(self, runs: RunPricer, run: Run, values: Ints, prices: Ints) -> None:
         self.run = run
-        self._price = price
         self.ends = [*run.places, run.length]
         index = runs.pricer.index
-        self.value: dict[int, int] = {}
+        #: Of a piece, at the run's start and behind a joint.
+        self.value: dict[int, tuple[int, int]] = {}
         for length in run.piece_lengths:
-            self.value[length] = int(values[index[run.cut(length)]])
+            at = index[run.cut(length)]
+            first = int(values[at])
+            self.value[length] = (first, first + int(prices[at]))
         n = len(self.ends)
         self.rest: list[int | None] = [None] * n
         self.rest[n - 1] = 0
@@ -234,7 +236,7 @@ class _Ways:
         if not whole and not self.run.fits(length):
             return None
         value = self.value.get(length)
-        return None if value is None else value + (self._price if start else 0)
+        return None if value is None else value[start > 0]
 
     def _look(self, k: int, start: int) -> None:
         best: int | None = None
