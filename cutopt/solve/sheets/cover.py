@@ -16,8 +16,9 @@ from cutopt.solve.sheets.pattern import Pattern
 
 __all__ = ["cover", "together", "whole_costs"]
 
-#: Columns in the model, least reduced cost first.
-_COLUMNS = 1500
+#: Columns in the model, least reduced cost first: so many numbers, but between these.
+_CELLS = 10_000
+_COLUMNS = (200, 1_500)
 
 
 def whole_costs(costs: Sequence[Fraction]) -> tuple[list[int], Fraction]:
@@ -67,7 +68,9 @@ def cover(
     if below is not None:
         gap = float(below - bound)
         order = order[np.sort(reduced, kind="stable") <= gap * (1 + 1e-6) + 1e-6]
-    chosen_columns = order[:_COLUMNS].tolist()
+    fewest, most_columns = _COLUMNS
+    columns = min(most_columns, max(fewest, _CELLS // len(model.kinds)))
+    chosen_columns = order[:columns].tolist()
     if not chosen_columns:
         return None
     ways = [w for w in master.ways if room.copies[w.unit]]

@@ -30,6 +30,10 @@ from cutopt.solve.sheets.points import Ints, Knapsack, Points
 __all__ = ["Bounds", "Lying", "Priced", "StackPricer", "StripPricer", "pricers_of"]
 
 
+#: Most rests that are kept from one pricing to the next.
+_MOST_RESTS = 2_000_000
+
+
 @dataclass(frozen=True, slots=True)
 class Priced:
     """`value` bounds the worth of every pattern of the rule on the pattern's sheet."""
@@ -248,6 +252,7 @@ class StackPricer:
             np.searchsorted(self._along.at, self._along.at[:, None] - width[None, :], side="right")
             - 1
         )
+        self._rest: NDArray[np.intp] | None = None
         cells = len(self._along) * len(self._widths) * len(self._across)
         piles = len(self._stops) * (5000 + len(self._across) * len(self._lengths))
         self.effort = 2 * cells + 2 * piles
@@ -373,7 +378,7 @@ class StackPricer:
             if not k:
                 continue
             here = offered[:k]
-            np.take(best, back[c, :k], axis=0, out=here)
+            np.take(best, back[c, :k], axis=0, out=here, mode="clip")
             here += rows[:k]
             here.max(axis=0, out=best[c])
         return best
@@ -387,24 +392,36 @@ class StackPricer:
         shape = (values.shape[0], len(stops))
         best: Ints = np.zeros(shape, dtype=np.int64)
         choice: NDArray[np.intp] = np.full(shape, -1, dtype=np.intp)
-        rises = (np.diff(values, axis=1, prepend=0) > 0).any(axis=0)
-        useful = np.flatnonzero(rises & (heights > 0))
-        gain = values[:, useful]
-        reach = np.searchsorted(heights[useful], stops, side="right")
-        each = np.arange(values.shape[0])
-        for c in range(1, len(stops)):
-            best[:, c] = best[:, c - 1]
-            k = int(reach[c])
-            if not k:
-                continue
-            back = np.searchsorted(stops, stops[c] - heights[useful[:k]], side="right") - 1
-            offered = best[:, back] + gain[:, :k]
-            top = offered.argmax(axis=1)
-            value = offered[each, top]
-            better = value > best[:, c]
-            best[better, c] = value[better]
-            choice[better, c] = useful[top[better]]
+        for row, gains in enumerate(values):
+            # Only where a strip becomes worth more with its height need it be so high.
+            useful = np.flatnonzero(np.diff(gains, prepend=0) > 0)
+            gain = gains[useful]
+            reach = np.searchsorted(heights[useful], stops, side="right").tolist()
+            back = self._behind(useful)
+            here = best[row]
+            for c in range(1, len(stops)):
+                k = reach[c]
+                before = here[c - 1]
+                if k:
+                    offered = here[back[c, :k]]
+                    offered += gain[:k]
+                    top = offered.argmax()
+                    if offered[top] > before:
+                        here[c] = offered[top]
+                        choice[row, c] = useful[top]
+                        continue
+                here[c] = before
         return best, choice
+
+    def _behind(self, useful: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Index of the stop behind a strip, by the stop it ends at and its height."""
+        stops, heights = self._stops.at, self._across.at[useful]
+        if self._rest is None and len(stops) * len(self._across) <= _MOST_RESTS:
+            rests = stops[:, None] - self._across.at[None, :]
+            self._rest = np.searchsorted(stops, rests, side="right") - 1
+        if self._rest is not None:
+            return self._rest[:, useful]
+        return np.searchsorted(stops, stops[:, None] - heights[None, :], side="right") - 1
 
     def _strip(
         self,

@@ -30,15 +30,15 @@ __all__ = ["Planned", "cutting_rule", "plan_parts"]
 _ROOT_ROUNDS = 2000
 _FINISHING = 60
 _DIVE_ROUNDS = 6
-#: Turns of a shaken dive, new neighbours and a covering model; turns without gain that end it.
+#: Turns of a shaken dive, value correction, new neighbours and a covering model. Within one sheet
+#: of the bound one turn without gain ends them, else two.
 _TURNS = 12
-_IDLE = 2
 #: Rows × columns of all covering models together.
-_WORK = 45_000
+_WORK = 20_000
 #: Pricings of shaken worths in a turn.
 _VARIED = 60
 #: Work of value correction in a turn, in numbers touched.
-_CORRECTING = 150_000_000
+_CORRECTING = 60_000_000
 #: Plans of value correction in a turn.
 _PLANS = 60
 #: Pieces of an order that is still settled by listing, and steps of the listing.
@@ -47,7 +47,7 @@ _LISTED_PIECES = 60
 _FEW_PIECES = 24
 _LISTED_NODES = 60_000
 #: Nodes of a covering model.
-_COVER_NODES = 60
+_COVER_NODES = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +181,7 @@ class _Search:
         if int(self.model.need.sum()) <= _FEW_PIECES:
             self._list()
         idle = turn = work = 0
-        while idle < _IDLE and turn < _TURNS and (work < _WORK or turn < 2):
+        while turn < _TURNS and work < _WORK and idle < (1 if self._within_a_sheet() else 2):
             if self.done() or self.watch.stop():
                 break
             before = self.cost
@@ -200,6 +200,11 @@ class _Search:
         if self.least_short is None:
             raise RuntimeError("a dive that found nothing and left nothing")
         return self.least_short[1], self.least_short[2]
+
+    def _within_a_sheet(self) -> bool:
+        """Whether no whole sheet lies between the best plan and the bound."""
+        least = min((s.cost for s in self.model.sheets if s.cost > 0), default=Fraction(0))
+        return self.best is not None and self.cost - self.bound < least
 
     def done(self) -> bool:
         """Whether the best plan is proved to be the best there is."""
