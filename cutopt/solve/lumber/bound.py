@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from math import gcd, lcm
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from cutopt.solve.lumber.pricing import Floats, PatternPricer
 from cutopt.solve.lumber.runs import RunPricer
 from cutopt.solve.sums import next_sum
 
-__all__ = ["Worths", "proved", "rounded_up"]
+__all__ = ["Worths", "proved", "rounded_up", "step_of_costs"]
 
 #: What the dearest stick's cost becomes, about, in whole numbers.
 _SCALE = 1 << 42
@@ -111,6 +112,15 @@ def _over(value: Ints, cost: Ints) -> Fraction:
         (Fraction(int(v), max(1, int(c))) for v, c in zip(value[at], cost[at], strict=True)),
         default=Fraction(1),
     )
+
+
+def step_of_costs(model: Model, runs: RunPricer) -> Fraction:
+    """What every cost of a plan is a multiple of; 0 where drops earn credit."""
+    if any(model.slope(k) for k in range(len(model.stocks))):
+        return Fraction(0)
+    costs = [*(s.cost for s in model.stocks), *runs.joint_prices]
+    scale = lcm(*(c.denominator for c in costs))
+    return Fraction(gcd(*(int(c * scale) for c in costs)), scale)
 
 
 def rounded_up(model: Model, runs: RunPricer, bound: Fraction, below: Fraction | None) -> Fraction:

@@ -111,10 +111,9 @@ class Generator:
     def reprice(self, left: Left, rounds: int) -> None:
         """Solve the master for what is left, pricing at most so many times."""
         master = self.master
-        master.want(left.need, left.available, left.copies)
-        copies = np.where(
-            self.model.joined & (left.copies.sum() > 0), self.pricer.most_copies, left.need
-        )
+        open_ended = self.model.joined & bool(left.copies.any())
+        copies = np.where(open_ended, self.pricer.most_copies, left.need)
+        master.want(left.need, left.available, left.copies, copies)
         for r in range(rounds + 1):
             master.solve()
             if r == rounds or self.watch.stop():

@@ -18,7 +18,7 @@ _EPS = 1e-6
 #: Run columns used at least so much are fixed together.
 _SURE_RUN = 0.75
 #: Patterns used at least so much are fixed together.
-_SURE = 0.7
+_SURE = 0.85
 #: How far a shaken dive may misjudge a column's use.
 _SHAKE = 0.3
 

@@ -15,7 +15,7 @@ from fractions import Fraction
 import highspy
 import numpy as np
 
-from cutopt.solve.lumber.model import Cuts, Ints, Model, Pattern
+from cutopt.solve.lumber.model import Bools, Cuts, Ints, Model, Pattern
 from cutopt.solve.lumber.pricing import Floats
 from cutopt.solve.runs import Joints
 
@@ -69,6 +69,8 @@ class Master:
         self.copies = copies
         self.columns: list[Pattern | RunColumn] = []
         self._known: set[tuple[object, ...]] = set()
+        self._counts: Ints = np.zeros((64, len(model.kinds)), np.int64)
+        self._barred: Bools = np.zeros(0, bool)
         h = highspy.Highs()
         for option, value in (
             ("output_flag", False),
@@ -117,6 +119,11 @@ class Master:
         if key in self._known:
             return False
         self._known.add(key)
+        if len(self.columns) == len(self._counts):
+            self._counts = np.concatenate([self._counts, np.zeros_like(self._counts)])
+        if isinstance(column, Pattern):
+            for i, q in column.cuts:
+                self._counts[len(self.columns), i] = q
         self.columns.append(column)
         rows = [i for i, _ in column.cuts]
         if isinstance(column, Pattern):
@@ -131,8 +138,8 @@ class Master:
         self._add(float(column.cost), rows, values)
         return True
 
-    def want(self, need: Ints, available: Sequence[int | None], copies: Ints) -> None:
-        """Move the right-hand sides."""
+    def want(self, need: Ints, available: Sequence[int | None], copies: Ints, most: Ints) -> None:
+        """Move the right-hand sides, and bar patterns that cut more than `most` of a kind."""
         n = len(need)
         low, high = self._low, self._high
         low[:n] = need
@@ -140,6 +147,15 @@ class Master:
             high[r] = float(available[k] or 0)
         low[self._unit_row :] = high[self._unit_row :] = copies
         self._h.changeRowsBounds(len(low), self._rows, low, high)
+        barred: Bools = np.any(self._counts[: len(self.columns)] > most, axis=1)
+        was = np.zeros(len(barred), bool)
+        was[: len(self._barred)] = self._barred
+        at = np.flatnonzero(barred != was)
+        if len(at):
+            upper = np.where(barred[at], 0.0, highspy.kHighsInf)
+            index = (at + self._first).astype(np.int32)
+            self._h.changeColsBounds(len(at), index, np.zeros(len(at)), upper)
+        self._barred = barred
 
     def solve(self) -> None:
         """Solve; `objective`, `value`, `short` and `duals` are set."""
@@ -155,9 +171,9 @@ class Master:
             stock[k] = min(dual[r], 0.0)
         self.duals = Duals(np.maximum(dual[:n], 0.0), stock, dual[self._unit_row :])
 
-    def reduced(self, column: Pattern | RunColumn) -> float:
-        """The reduced cost of a column at the last duals."""
-        d = self.duals
+    def reduced(self, column: Pattern | RunColumn, duals: Duals | None = None) -> float:
+        """The reduced cost of a column at these duals, or the last."""
+        d = duals or self.duals
         worth = sum(float(d.piece[i]) * q for i, q in column.cuts)
         if isinstance(column, Pattern):
             return float(column.cost) - worth - float(d.stock[column.stock])

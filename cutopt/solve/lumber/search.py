@@ -6,7 +6,7 @@ import random
 from fractions import Fraction
 
 from cutopt.plan import Group, Stop
-from cutopt.solve.lumber.bound import proved, rounded_up
+from cutopt.solve.lumber.bound import proved, rounded_up, step_of_costs
 from cutopt.solve.lumber.branch import branch, step_of
 from cutopt.solve.lumber.columns import Generator
 from cutopt.solve.lumber.dive import dive
@@ -22,17 +22,15 @@ __all__ = ["Search"]
 
 #: The search ends where the gap is no more than this share of the cost.
 CLOSE = Fraction(1, 100_000)
-#: Rounds of pricing at the root, and after each fixing of the first and of later dives.
+#: Rounds of pricing at the root, and after each fixing of a dive.
 _ROOT_ROUNDS = 3_000
-_FIRST_ROUNDS = 6
-_LATER_ROUNDS = 3
+_DIVE_ROUNDS = 12
 #: How near the master must come to its bound at the root, as a share.
 _ROOT_CLOSE = 1e-7
-#: Dives with shaken choices, and nodes of each covering model.
-_SHAKEN = 6
+#: Rounds of dives and a covering model, dives in each, nodes of each model.
+_TRIES = 4
+_DIVES = 3
 _NODES = 200
-#: Dives after which a plan with something short is taken for the best.
-_SHORT_TRIES = 2
 #: Columns listed for the exact end, nodes of its search, and how often a smaller list is tried.
 _LISTED = 3_000
 _BRANCHES = 1_000
@@ -66,6 +64,8 @@ class Search:
         self.bound = Fraction(0)
         self.best = Draft()
         self.cost: Fraction | None = None
+        self._step = step_of_costs(model, runs)
+        self._root = self.generator.master.duals
         self._short: int | None = None
         self._tried: set[int] = set()
 
@@ -80,32 +80,34 @@ class Search:
         self.bound = self.worths.bound
         self._round()
         self._tell("bound")
-        root = generator.master.duals
-        tries = 0
-        while not self.closed() and not self.watch.stop():
-            rounds = _LATER_ROUNDS if tries else _FIRST_ROUNDS
-            found = dive(generator, rounds, self.rng if tries else None)
-            self.take(found)
-            self._tell("dive")
-            if self.closed() or self.watch.stop():
-                break
-            if self.cost is None and tries >= _SHORT_TRIES:
-                break
-            if self.cost is not None:
-                slack = float(self.cost - self.bound) * 1.0000001 + 1e-9
-                generator.master.duals = root
-                reduced = [generator.master.reduced(c) for c in generator.master.columns]
-                covered = cover(
-                    generator, reduced, slack, self.cost, _NODES, float(CLOSE) / 2, None
-                )
-                if covered is not None:
-                    self.take(covered)
-                    self._tell("cover")
-                if not self.closed() and tries in (0, _SHAKEN):
-                    self._finish()
-            tries += 1
-            if tries > _SHAKEN:
-                break
+        self._root = generator.master.duals
+        for t in range(_TRIES):
+            for k in range(_DIVES):
+                if self._ended():
+                    return
+                self.take(dive(generator, _DIVE_ROUNDS, self.rng if t or k else None))
+            self._tell("dives")
+            if self.cost is None:
+                return
+            if not self._ended():
+                self._cover()
+            if not self._ended() and t in (0, _TRIES - 1):
+                self._finish()
+
+    def _ended(self) -> bool:
+        return self.closed() or self.watch.stop() is not None
+
+    def _cover(self) -> None:
+        """The best plan from the columns at hand, as far as a limited search finds it."""
+        if self.cost is None:
+            return
+        master = self.generator.master
+        slack = float(self.cost - self._step - self.worths.bound) * (1 + 1e-7) + 1e-7
+        reduced = [master.reduced(c, self._root) for c in master.columns]
+        covered = cover(self.generator, reduced, slack, self.cost, _NODES, float(CLOSE) / 2, None)
+        if covered is not None:
+            self.take(covered)
+            self._tell("cover")
 
     def _start(self) -> None:
         """Columns to begin with: a greedy plan's, and sticks of one kind alone."""
@@ -154,9 +156,10 @@ class Search:
         if self.cost is None:
             return
         generator, worths = self.generator, self.worths
-        slack = int(self.cost * worths.scale) - worths.total
+        slack = int((self.cost - self._step) * worths.scale) - worths.total
+        every = slack
         for _ in range(_FINISHES):
-            if slack <= 0 or slack in self._tried or self.watch.stop():
+            if slack < 0 or slack in self._tried or self.watch.stop():
                 return
             self._tried.add(slack)
             try:
@@ -166,7 +169,9 @@ class Search:
                 slack //= 4
                 continue
             columns: list[Pattern | RunColumn] = [*patterns, *ways]
-            below = min(self.cost, (worths.total + slack) / worths.scale)
+            below = self.cost
+            if slack < every:
+                below = min(below, (worths.total + slack) / worths.scale)
             ended = branch(
                 self.model,
                 columns,

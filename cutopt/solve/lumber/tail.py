@@ -22,6 +22,8 @@ __all__ = ["TooManyError", "list_patterns", "list_ways"]
 
 #: The most ways of one run that are listed.
 _MOST_WAYS = 4_000
+#: The most joints looked at on the way.
+_MOST_STEPS = 100_000
 #: The most pairs of ways that are held against each other.
 _MOST_PAIRS = 200_000
 
@@ -180,7 +182,8 @@ def list_ways(runs: RunPricer, worths: Worths, slack: int, most: int) -> list[Ru
         reach = worths.unit[u] + slack
         ways = [_Ways(runs, run, values, prices) for run in unit.runs]
         rest = reach - sum(w.least for w in ways)
-        lists = [w.all(rest + w.least) for w in ways]
+        # With nothing to keep clear of, the pieces between joints may stand in any order.
+        lists = [w.all(rest + w.least, len(ways) == 1) for w in ways]
         joined: list[Joints]
         if len(lists) == 1:
             joined = [(j,) for _, j in lists[0]]
@@ -247,21 +250,28 @@ class _Ways:
                 best = value + rest if best is None else min(best, value + rest)
         self.rest[k] = best
 
-    def all(self, reach: int) -> list[tuple[int, tuple[int, ...]]]:
-        """(value, joints) of every way of at most this value."""
+    def all(self, reach: int, ordered: bool) -> list[tuple[int, tuple[int, ...]]]:
+        """(value, joints) of every way of at most this value.
+
+        `ordered`: of ways that differ in the order of the pieces between joints alone, one.
+        """
         found: list[tuple[int, tuple[int, ...]]] = []
         last = len(self.ends) - 1
-        walk: list[tuple[int, int, tuple[int, ...]]] = [(j, v, ()) for j, v in self.start]
+        walk: list[tuple[int, int, int, tuple[int, ...]]] = [(j, v, 0, ()) for j, v in self.start]
+        steps = 0
         while walk:
-            j, value, joints = walk.pop()
+            j, value, before, joints = walk.pop()
             rest = self.rest[j]
             if rest is None or value + rest > reach:
                 continue
             if j == last:
                 found.append((value, joints))
-                if len(found) > _MOST_WAYS:
-                    raise TooManyError
-                continue
+            steps += 1
+            if len(found) > _MOST_WAYS or steps > _MOST_STEPS:
+                raise TooManyError
             here = (*joints, self.ends[j])
-            walk += [(to, value + v, here) for to, v in self.next[j]]
+            for to, v in self.next[j]:
+                length = self.ends[to] - self.ends[j]
+                if to == last or length >= before:
+                    walk.append((to, value + v, length if ordered else 0, here))
         return found
