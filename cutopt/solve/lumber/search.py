@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from fractions import Fraction
 
 from cutopt.plan import Group, Stop
@@ -27,14 +28,16 @@ _ROOT_ROUNDS = 3_000
 _DIVE_ROUNDS = 12
 #: How near the master must come to its bound at the root, as a share.
 _ROOT_CLOSE = 1e-7
-#: Rounds of dives and a covering model, dives in each, nodes of each model.
+#: Rounds of dives and a covering model; dives in each, and where only one lower cost is open;
+#: nodes of each model.
 _TRIES = 4
 _DIVES = 3
+_MOST_DIVES = 12
 _NODES = 200
 #: Columns listed for the exact end, nodes of its search, and how often a smaller list is tried.
 _LISTED = 3_000
 _BRANCHES = 1_000
-_FINISHES = 4
+_FINISHES = 8
 
 
 class Search:
@@ -82,9 +85,11 @@ class Search:
         self._tell("bound")
         self._root = generator.master.duals
         for t in range(_TRIES):
-            for k in range(_DIVES):
+            for k in range(_MOST_DIVES):
                 if self._ended():
                     return
+                if k >= _DIVES and not self._near():
+                    break
                 self.take(dive(generator, _DIVE_ROUNDS, self.rng if t or k else None))
             self._tell("dives")
             if self.cost is None:
@@ -93,6 +98,10 @@ class Search:
                 self._cover()
             if not self._ended() and t in (0, _TRIES - 1):
                 self._finish()
+
+    def _near(self) -> bool:
+        """Whether only the next lower cost could be better, as with sticks of one price."""
+        return self.cost is not None and 0 < self.cost - self.bound <= self._step
 
     def _ended(self) -> bool:
         return self.closed() or self.watch.stop() is not None
@@ -156,46 +165,60 @@ class Search:
         if self.cost is None:
             return
         generator, worths = self.generator, self.worths
-        slack = int((self.cost - self._step) * worths.scale) - worths.total
-        every = slack
+        every = int((self.cost - self._step) * worths.scale) - worths.total
+        slack, narrow = every, False
         for _ in range(_FINISHES):
-            if slack < 0 or slack in self._tried or self.watch.stop():
+            if slack < 0 or slack in self._tried or self._ended():
                 return
             self._tried.add(slack)
             try:
                 patterns = list_patterns(generator.pricer, worths, slack, _LISTED)
                 ways = list_ways(self.runs, worths, slack, _LISTED)
             except TooManyError:
+                if narrow:
+                    return
                 slack //= 4
                 continue
-            columns: list[Pattern | RunColumn] = [*patterns, *ways]
-            below = self.cost
-            if slack < every:
-                below = min(below, (worths.total + slack) / worths.scale)
-            ended = branch(
-                self.model,
-                columns,
-                self.runs.copies,
-                below,
-                step_of(columns),
-                _BRANCHES,
-                self.watch,
-            )
-            self._last = (len(patterns), len(ways), ended.nodes, ended.complete, float(ended.bound))
-            if ended.used is not None:
-                draft = Draft()
-                for column, n in zip(columns, ended.used, strict=True):
-                    if n and isinstance(column, Pattern):
-                        draft.patterns[column] = n
-                    elif n and isinstance(column, RunColumn):
-                        draft.runs[column] = n
-                need = wanted(self.model, draft.runs)
-                draft.patterns, draft.short = tidy(self.model, need, draft.patterns)
-                self.take(draft)
-            self.bound = max(self.bound, min(ended.bound, self.cost))
-            self._round()
-            self._tell(f"finish {self._last}")
-            return
+            proved = self._search([*patterns, *ways], slack, every)
+            if not proved or slack >= every:
+                return
+            # Nothing that cheap: a little dearer, while all can be listed.
+            slack, narrow = min(every, 2 * slack), True
+
+    def _search(self, columns: Sequence[Pattern | RunColumn], slack: int, every: int) -> bool:
+        """The best plan from all columns that cost at most `slack` beyond their worth.
+
+        Whether the search came to its end.
+        """
+        if self.cost is None:
+            return False
+        worths = self.worths
+        below = self.cost
+        if slack < every:
+            below = min(below, (worths.total + slack) / worths.scale)
+        ended = branch(
+            self.model,
+            columns,
+            self.runs.copies,
+            below,
+            step_of(columns),
+            _BRANCHES,
+            self.watch,
+        )
+        if ended.used is not None:
+            draft = Draft()
+            for column, n in zip(columns, ended.used, strict=True):
+                if n and isinstance(column, Pattern):
+                    draft.patterns[column] = n
+                elif n and isinstance(column, RunColumn):
+                    draft.runs[column] = n
+            need = wanted(self.model, draft.runs)
+            draft.patterns, draft.short = tidy(self.model, need, draft.patterns)
+            self.take(draft)
+        self.bound = max(self.bound, min(ended.bound, self.cost))
+        self._round()
+        self._tell("finish")
+        return ended.complete
 
     def _round(self) -> None:
         self.bound = rounded_up(self.model, self.runs, self.bound, self.cost)
