@@ -7,6 +7,7 @@ not touch anywhere.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Sequence
 from html import escape
@@ -44,6 +45,9 @@ _WIDTHS = tuple(
 _UNKNOWN = 90
 _WIDE = 115
 
+#: Controls, halves of pairs and the two that are no characters: XML holds none of them.
+_UNHELD = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+
 
 def width(text: str, size: float, bold: bool = False) -> float:
     """The most room that the text takes at this font size, in the drawing's own units."""
@@ -68,14 +72,7 @@ def clip(text: str, room: float, size: float, bold: bool = False) -> str:
 
 def safe(text: str) -> str:
     """The text for XML, in an element or a quoted attribute; what XML can't hold becomes `�`."""
-    return escape("".join(c if _holds(c) else "�" for c in text), quote=True)
-
-
-def _holds(char: str) -> bool:
-    code = ord(char)
-    if code < 0x20:
-        return char in "\t\n\r"
-    return not (0x7F <= code <= 0x9F or 0xD800 <= code <= 0xDFFF or code in (0xFFFE, 0xFFFF))
+    return escape(_UNHELD.sub("�", text), quote=True)
 
 
 def number(value: float) -> str:
