@@ -19,7 +19,7 @@ from cutopt.solve.lumber.runs import RunPricer
 from cutopt.solve.lumber.tail import TooManyError, list_patterns, list_ways
 from cutopt.solve.search import Progress, Report, Watch
 
-__all__ = ["Search"]
+__all__ = ["CLOSE", "Search"]
 
 #: The search ends where the gap is no more than this share of the cost.
 CLOSE = Fraction(1, 100_000)

@@ -50,18 +50,22 @@ def lessened(model: Model, demand: Demand, draft: Draft) -> tuple[Demand, Draft 
 
 
 def parted(units: list[Unit], demand: Demand) -> list[Unit]:
-    """Runs of pairs that were given up, each alone: with its mate gone it need keep clear of none.
+    """Runs of mates that were given up, each alone, so that one may still find its sticks.
 
-    The copies are taken out of `units`.
+    Only the shortest may be jointed: the others, where they come back beside it, come in one
+    piece, which has no joint to keep clear. The copies are taken out of `units`.
     """
     single: list[Unit] = []
     for u, unit in enumerate(units):
         kept = int(demand.copies[u])
         if len(unit.runs) == 1 or kept == unit.copies:
             continue
-        for r, run in enumerate(unit.runs):
+        order = sorted(range(len(unit.runs)), key=lambda r: (unit.runs[r].length, r))
+        for place, r in enumerate(order):
+            run = unit.runs[r]
             members = tuple((copy[r],) for copy in unit.members[kept:])
-            single.append(Unit((run,), (), members))
+            alone = replace(run, first=run.length) if place else run
+            single.append(Unit((alone,), (), members))
         units[u] = replace(unit, members=unit.members[:kept])
     return single
 

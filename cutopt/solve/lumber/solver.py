@@ -24,10 +24,10 @@ from cutopt.solve.lumber.refuse import (
     too_few_for_runs,
 )
 from cutopt.solve.lumber.runs import RunPricer, run_kinds
-from cutopt.solve.lumber.search import Search
+from cutopt.solve.lumber.search import CLOSE, Search
 from cutopt.solve.lumber.short import Demand, lessened, parted, restored
 from cutopt.solve.lumber.uses import uses_of
-from cutopt.solve.outcome import Outcome
+from cutopt.solve.outcome import Outcome, material_plans
 from cutopt.solve.runs import Pricer, Unit, pieces_of, units_of
 from cutopt.solve.search import Report, Watch, no_report
 
@@ -117,6 +117,7 @@ def _planned(
     whole = RunPricer(group, pricer, model)
     units = list(units)
     demand = Demand(model.need, whole.copies)
+    lost: list[Unit] = []
     start: Draft | None = None
     for _ in range(_MOST_SHORT):
         runs = whole.wanting(demand.copies)
@@ -130,6 +131,8 @@ def _planned(
         else:
             demand, start = lessened(model, demand, search.best)
             single = parted(units, demand)
+            lost += [u for u in single if not u.runs[0].piece_lengths]
+            single = [u for u in single if u.runs[0].piece_lengths]
             if single:
                 # The kinds stay the same: a pair is cut into the pieces of its runs.
                 units += single
@@ -138,14 +141,22 @@ def _planned(
                 demand, start = Demand(demand.need, np.array(copies, np.int64)), None
     draft = search.best
     why, kept, left = _left_out(group, items, units, model, demand)
+    for unit in lost:
+        why += too_few_for_runs(group, unit, range(unit.copies))
     final = items_of(kept + _run_pieces(left, draft.runs))
     uses = uses_of(group, model, draft.patterns, final)
-    stop = search.stopped()
-    if stop is Stop.PROVED and not runs.exact:
-        # Some joints were counted at the least price of several.
-        stop = Stop.WORK
-    bound = search.bound
-    return Outcome(final, uses, bound, stop, watch.elapsed(), (*refused, *why))
+    outcome = Outcome(
+        final, uses, search.bound, search.stopped(), watch.elapsed(), (*refused, *why)
+    )
+    if runs.exact:
+        return outcome
+    # Some joints were counted at the least price of several materials: the real cost says how
+    # good the plan is.
+    real = sum((p.objective for p in material_plans(group, outcome)), Fraction(0))
+    over = real - search.bound
+    if over <= 0 or outcome.stop not in (Stop.PROVED, Stop.GAP):
+        return outcome
+    return replace(outcome, stop=Stop.GAP if over <= CLOSE * real else Stop.WORK)
 
 
 def _run_pieces(units: Sequence[Unit], runs: dict[RunColumn, int]) -> list[Piece]:
