@@ -80,8 +80,9 @@ def _why_short(group: Group, materials: Sequence[str], length: int) -> str:
         and o.length - group.rules.for_lumber(o.material).head_trim >= length
     ]
     return (
-        f"the limits leave no stick for it: of {', '.join(materials)} long enough there are "
-        f"{_limits(offers)}; a higher limit on one of them would do"
+        f"the other parts take all the sticks that can be had under the limits: of "
+        f"{', '.join(materials)} long enough {_limits(offers)}; a higher limit on one of them "
+        "would do"
     )
 
 

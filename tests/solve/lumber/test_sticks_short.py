@@ -217,3 +217,28 @@ def test_random_days_ended_at_once_lose_nothing() -> None:
             assert not planned.left_out
         if least is not None and not planned.left_out:
             assert planned.bound <= least <= planned.objective
+
+
+@pytest.mark.parametrize("count", [4, 5, 6])
+def test_mates_given_up_never_come_back_with_joints_that_touch(count: int) -> None:
+    # Scarce stock: when a pair is given up, one of its runs may come back alone; the other only
+    # in one piece, since its joints would have to keep clear of the first.
+    offers = tuple(
+        offer(row, feet * 12 * IN, str(feet), on_hand=count, limit=0)
+        for row, feet in enumerate((8, 10, 12, 14, 16, 18, 20), 2)
+    )
+    parts = tuple(
+        part(
+            mark,
+            length * IN,
+            2,
+            section=section,
+            joints=(16 * IN, 16 * IN, 24 * IN),
+            mate=mate,
+        )
+        for section, length in (("A", 576), ("B", 640), ("C", 480), ("D", 336))
+        for mark, mate in (("RIM-A", "RIM-B"), ("RIM-B", "RIM-A"))
+    )
+    planned = solved(day(offers, parts, rules(kerf=1, trim=2, least=32 * IN)))
+    assert planned.left_out
+    assert all("can be had" in reason for reason in planned.reasons)
