@@ -7,6 +7,7 @@ planned and written); 4 the plan does not check.
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from concurrent.futures import Executor
@@ -90,14 +91,20 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _seconds(text: str) -> float:
-    value = float(text)
+    try:
+        value = float(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(f"'{text}' is no number of seconds") from error
     if not 0 < value <= 86_400:
         raise argparse.ArgumentTypeError("seconds above 0 and at most 86400")
     return value
 
 
 def _count(text: str) -> int:
-    value = int(text)
+    try:
+        value = int(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(f"'{text}' is no whole number") from error
     if not 0 <= value < 2**31:
         raise argparse.ArgumentTypeError("a whole number, zero or more")
     return value
@@ -105,13 +112,20 @@ def _count(text: str) -> int:
 
 def _problem(days: Sequence[Path]) -> Problem:
     reading = read_days(days)
-    for warning in reading.warnings:
+    return Problem(reading.days, reading.warnings)
+
+
+def _print_warnings(problem: Problem) -> None:
+    """Last, so that no progress scrolls them away."""
+    for warning in problem.warnings:
         print(f"warning: {warning}", file=sys.stderr)
-    return Problem(reading.days)
 
 
 def _plan(words: argparse.Namespace) -> int:
     problem = _problem(words.days)
+    _can_be_written(words.out)
+    if problem.warnings:
+        print(f"{len(problem.warnings)} to look at, listed at the end", file=sys.stderr)
     settings = Settings(seconds=words.seconds, seed=words.seed, workers=words.workers)
     executor = _scheduler(words.scheduler) if words.scheduler else None
     with _Teller(len(problem.groups), sys.stderr) as teller:
@@ -122,7 +136,17 @@ def _plan(words: argparse.Namespace) -> int:
     write_outputs(files, words.out)
     _print_figures(problem, plan)
     print(f"\nwritten to {words.out}: {', '.join(files)}")
+    _print_warnings(problem)
     return _print_unplanned(plan)
+
+
+def _can_be_written(out: Path) -> None:
+    """Say so before the search where the plan could not be written after it."""
+    there = next(p for p in (out, *out.absolute().parents) if p.exists())
+    if not there.is_dir():
+        raise CutoptError(f"--out {out}: {there} is a file, a folder would be right")
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise CutoptError(f"--out {out}: {there} may not be written to")
 
 
 def _print_figures(problem: Problem, plan: Plan) -> None:
@@ -190,6 +214,7 @@ def _unplanned(material: str, missing: Unplanned, plan: Plan) -> str:
 
 def _check(words: argparse.Namespace) -> int:
     problem = _problem(words.days)
+    _print_warnings(problem)
     tables = read_tables(words.plan.parent)
     faults = check_plan(problem.days, read_document(words.plan), tables)
     for fault in faults:
@@ -197,7 +222,8 @@ def _check(words: argparse.Namespace) -> int:
     if faults:
         print(f"{words.plan} does not check: {len(faults)} fault{'s' * (len(faults) > 1)}")
         return DOES_NOT_CHECK
-    print(f"{words.plan} checks: every promise kept")
+    beside = f", with {', '.join(tables)} beside it" if tables else ", no tables beside it"
+    print(f"{words.plan} checks: every promise kept{beside}; its bounds are taken as stated")
     return PLANNED
 
 
@@ -245,7 +271,7 @@ class _Teller:
         elif progress.done:
             figures = ""
             if progress.objective is not None and progress.bound is not None:
-                figures = f", cost {progress.objective:.2f}, bound {progress.bound:.2f}"
+                figures = f", objective {progress.objective:.2f}, bound {progress.bound:.2f}"
             print(f"{self._done}/{self._groups} {names}{figures}", file=self._stream, flush=True)
 
 

@@ -92,7 +92,8 @@ def plan_job(job: Job, tell: Callable[[Told], None], cancelled: Callable[[], boo
         )
 
     try:
-        problem = Problem(read_sources(job.days).days)
+        reading = read_sources(job.days)
+        problem = Problem(reading.days, reading.warnings)
         settings = Settings(seconds=job.seconds, seed=job.seed, workers=job.workers)
         plan = solve(problem, settings, report, cancelled)
         files = outputs(problem, plan)

@@ -90,6 +90,7 @@ def report_html(
         el(
             "main",
             _all_unplanned(used, shown),
+            _warnings(problem),
             _cautions(),
             _key(),
             *(
@@ -109,6 +110,17 @@ def report_html(
         ),
     )
     return "<!doctype html>\n" + el("html", head, "\n", body, lang="en") + "\n"
+
+
+def _warnings(problem: Problem) -> Markup | None:
+    """What a person should look at, as it was told when the days were read."""
+    if not problem.warnings:
+        return None
+    return el(
+        "section",
+        el("h2", "To look at before cutting"),
+        el("ul", *(el("li", str(w)) for w in problem.warnings)),
+    )
 
 
 def _lead(problem: Problem, plan: Plan, used: Sequence[MaterialPlan]) -> str:

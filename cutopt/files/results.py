@@ -69,6 +69,11 @@ _CUTS = (
     "jig",
     "mark",
     "turned",
+    "stop_across",
+    "run",
+    "run_at",
+    "lot",
+    "need",
 )
 _AMOUNTS = ("parts", "kerf", "trim", "kept_drop", "waste_drop", "scrap")
 _YIELD = (
@@ -239,6 +244,11 @@ def _cut_row(line: CutLine, unit: Unit) -> tuple[object, ...]:
         part.jig,
         part.mark,
         "yes" if part.turned else "no",
+        "" if part.width is None else _length(part.y + part.across, unit),
+        part.run or "",
+        _length(part.run_at, unit),
+        layout.offer.lot or "",
+        "" if part.need is None else part.need,
     )
 
 

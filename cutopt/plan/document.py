@@ -38,15 +38,17 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         Holds dict, list, str, int, bool, None and Decimal alone, keys in the order of the format.
         `unit` is the plan's, or `mm` where a length has no exact decimal in inches. Beside the
         format's own keys stand, only where they say something: `joint_with` and `cutting_rule` of
-        a material, `asked` of a part cut from an allowed alternate; and always `width` and `qty`
-        of what is unplanned.
+        a material, `asked` of a part cut from an allowed alternate, `plant` and `days` where the
+        plan knows them; and always `width` and `qty` of what is unplanned.
     """
     unit: Unit = plan.unit
     if unit == "in" and not all(fits_inches(n) for n in _lengths(plan)):
         unit = "mm"
+    of: dict[str, Any] = {"plant": plan.plant, "days": list(plan.days)} if plan.days else {}
     return {
         "format": FORMAT,
         "unit": unit,
+        **of,
         "materials": [_material(m, unit) for m in plan.materials],
     }
 

@@ -171,7 +171,13 @@ class MaterialPlan:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The plans of all materials, in the order of stock.csv. `unit` is what plan.json is written in."""
+    """The plans of all materials, in the order of stock.csv.
+
+    `unit` is what plan.json is written in; `plant` and `days` (dates as 2026-03-02, in the order
+    in which they were given) say what it is a plan of.
+    """
 
     unit: Unit
     materials: tuple[MaterialPlan, ...] = field(default_factory=tuple)
+    plant: str = ""
+    days: tuple[str, ...] = ()

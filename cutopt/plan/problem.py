@@ -9,6 +9,7 @@ from functools import cached_property
 from cutopt.cutlist import Day, Part
 from cutopt.materials import Kind, Offer, Rules
 from cutopt.measure import Unit
+from cutopt.records import Fault
 
 __all__ = ["Group", "Problem"]
 
@@ -38,6 +39,8 @@ class Problem:
     """Days planned together against the stock and the rules of the first."""
 
     days: tuple[Day, ...]
+    #: What a person should look at, told when the days were read.
+    warnings: tuple[Fault, ...] = ()
 
     @property
     def unit(self) -> Unit:

@@ -1,4 +1,4 @@
-"""What a drop is worth: a share of what its stock cost, where it is long (and wide) enough to keep."""
+"""What a drop is worth: a share of what its stock cost, where it is large enough to keep."""
 
 from __future__ import annotations
 

@@ -77,4 +77,9 @@ def solve(
         )
     first = {o.material: o.row for o in reversed(problem.offers)}
     materials = sorted((m for group in plans for m in group), key=lambda m: first[m.material])
-    return Plan(problem.unit, tuple(materials))
+    return Plan(
+        problem.unit,
+        tuple(materials),
+        problem.days[0].plant,
+        tuple(day.date.isoformat() for day in problem.days),
+    )

@@ -74,5 +74,5 @@ def _first_wanted(piece: Piece) -> tuple[bool, int, str, str, str, str, int]:
 
 
 def run_name(mark: str, copy: int) -> str:
-    """A jointed run's name: its mark, `#2`, `#3` ... behind it for further copies (`copy` from 1)."""
+    """A jointed run's name: its mark; `#2`, `#3` ... behind it for further copies (from 1)."""
     return mark if copy == 1 else f"{mark}#{copy}"

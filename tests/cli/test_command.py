@@ -195,7 +195,7 @@ def test_a_day_in_millimetres_is_planned_in_millimetres(day, tmp_path) -> None: 
 def test_progress_is_plain_lines_where_there_is_no_terminal(day, tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
     plan(day(), "--out", tmp_path / "out")
     said = capsys.readouterr().err
-    assert re.search(r"^3/3 .+ cost [0-9.]+, bound [0-9.]+$", said, re.MULTILINE)
+    assert re.search(r"^3/3 .+ objective [0-9.]+, bound [0-9.]+$", said, re.MULTILINE)
 
 
 def test_progress_is_a_bar_on_a_terminal(day, tmp_path) -> None:  # type: ignore[no-untyped-def]
@@ -273,3 +273,47 @@ def test_bad_words_are_told_by_the_command(capsys) -> None:  # type: ignore[no-u
 def test_a_folder_that_is_not_there_is_a_fault(tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
     assert plan(tmp_path / "nowhere", "--out", tmp_path / "out") == 2
     assert "nowhere" in capsys.readouterr().err
+
+
+def test_a_plan_says_of_which_day_it_is(day, tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
+    folder, out = day(), tmp_path / "out"
+    plan(folder, "--out", out)
+    document = parse_document((out / "plan.json").read_bytes())
+    assert (document["plant"], document["days"]) == ("Hask Lake Section Works", ["2026-03-02"])
+    other = day("other", day=DAY.replace("03-02", "03-03"))
+    capsys.readouterr()
+    assert main(["check", str(other), "--plan", str(out / "plan.json")]) == 4
+    said = capsys.readouterr().out
+    assert said.count("\n") == 2, "one fault, and the count"
+    assert "2026-03-02" in said
+    assert "2026-03-03" in said
+
+
+def test_where_the_plan_cannot_be_written_is_told_before_the_search(day, tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    assert plan(day(), "--out", tmp_path / "file") == 2
+    said = capsys.readouterr().err
+    assert "a folder would be right" in said
+    assert "1/3" not in said
+
+
+def test_warnings_come_last_and_stand_in_the_report(day, tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
+    cuts = CUTS + "Alder,Wall table,BLOCK,2x4-SPF-2,14-1/2,,9,,,,,\n"
+    out = tmp_path / "out"
+    assert plan(day(cuts=cuts), "--out", out) == 0
+    warned = [w for w in capsys.readouterr().err.splitlines() if w.startswith("warning: ")]
+    assert warned
+    assert "BLOCK" in warned[-1]
+    assert "To look at before cutting" in (out / "report.html").read_text(encoding="utf-8")
+
+
+def test_a_saw_can_tell_pieces_of_a_run_apart(day, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    out = tmp_path / "out"
+    plan(day(), "--out", out)
+    pieces = [r for r in rows(out / "cut_list.csv") if r["mark"] == "PLATE"]
+    starts = sorted(Decimal(r["run_at"]) for r in pieces)
+    assert starts[0] == 0
+    assert len(set(starts)) == len(pieces) > 1
+    assert {r["run"] for r in pieces} == {"PLATE"}
+    decks = [r for r in rows(out / "cut_list.csv") if r["mark"] == "DECK"]
+    assert all(Decimal(r["stop_across"]) > 0 for r in decks)

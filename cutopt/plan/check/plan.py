@@ -56,6 +56,8 @@ def check_plan(
     if not days:
         raise ValueError("no day to check the plan against")
     told = Told(days[0].unit)
+    if _of_other_days(days, document, told):
+        return told.lines()
     plan = read_plan(document, told)
     if plan is None:
         return told.lines()
@@ -72,6 +74,21 @@ def check_plan(
     if tables is not None and plan.whole:
         check_tables(plan, asked, shop, tables, told)
     return told.lines()
+
+
+def _of_other_days(days: Sequence[Day], document: object, told: Told) -> bool:
+    """Whether the document says that it is a plan of something else: then nothing more is told."""
+    if not isinstance(document, Mapping):
+        return False
+    plant, dates = days[0].plant, [day.date.isoformat() for day in days]
+    if document.get("plant", plant) == plant and document.get("days", dates) == dates:
+        return False
+    told(
+        "plan.json",
+        f"is a plan of {document.get('days', '?')} at {document.get('plant', '?')}, checked "
+        f"against {dates} at {plant}",
+    )
+    return True
 
 
 def _unit(plan: SeenPlan, day: Day, told: Told) -> None:
