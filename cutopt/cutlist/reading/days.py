@@ -13,6 +13,7 @@ from cutopt.cutlist.reading.parts import PartReader
 from cutopt.cutlist.reading.raw import RawDay, Reading
 from cutopt.cutlist.reading.runs import check_mates
 from cutopt.cutlist.reading.slips import find_repeats, find_slips
+from cutopt.cutlist.reading.tables import find_table_slips
 from cutopt.materials import RULE_TABLES, Config, Rules, Stock, read_rules, read_stock
 from cutopt.measure import Unit
 from cutopt.records import Faults, Place, known_or_nearest
@@ -110,6 +111,9 @@ def _day(raw: RawDay, first: Day | None, stock: Stock | None, faults: Faults) ->
         base, kinds={**own.kinds, **base.kinds}, complete=own.complete and base.complete
     )
     rules = read_rules(config, unit, known.kinds, known.complete, faults)
+    find_table_slips(
+        raw, own if raw.stock is not None else None, unit, config.place("unit"), faults
+    )
     reader = PartReader(unit, known, faults)
     parts = reader.read(raw.cuts)
     check_mates(parts, reader.lost, not raw.faults, unit, faults)
