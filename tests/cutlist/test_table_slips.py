@@ -31,8 +31,8 @@ def test_a_list_given_twice_is_refused_whatever_its_name_and_order() -> None:
     }
     faults = refused(given)
     assert [str(f) for f in faults if "row for row" in str(f)] == [
-        "cuts/a.csv: the same list as cuts/a copy.csv, row for row, would be right: each list once; "
-        "raise qty where more is wanted"
+        "cuts/a.csv: the same list as cuts/a copy.csv, row for row, would be right: "
+        "each list once; raise qty where more is wanted"
     ]
 
 
