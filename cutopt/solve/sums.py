@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from math import ceil, gcd, lcm
+from math import ceil, gcd, lcm, prod
 
 __all__ = ["next_sum"]
 
 #: Most different sums that are listed before only their common divisor is used.
-_MOST_SUMS = 20_000
+_MOST_SUMS = 50_000
 
 
 def next_sum(bound: Fraction, costs: Iterable[Fraction], below: Fraction | None = None) -> Fraction:
@@ -38,14 +38,14 @@ def _next_reached(whole: Sequence[int], target: int, top: int) -> int:
     """The least sum from `target` on, at most `top`; `target` itself where they are too many."""
     # Sums of the dearer costs, each filled up with as many of the cheapest as it takes.
     step = whole[0]
+    if prod(top // cost + 1 for cost in whole[1:]) > _MOST_SUMS:
+        return target
     sums = {0}
     for cost in whole[1:]:
         fresh = sums
         while fresh:
             fresh = {s + cost for s in fresh if s + cost <= top} - sums
             sums = sums | fresh
-            if len(sums) > _MOST_SUMS:
-                return target
     best = top
     for s in sums:
         reached = s if s >= target else s + -(-(target - s) // step) * step

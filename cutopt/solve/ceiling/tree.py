@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from cutopt.solve.milp import Model, Row, solve_integer
 from cutopt.solve.search import Watch
 
-__all__ = ["Found", "IntegerModel", "branch", "settle"]
+__all__ = ["Found", "IntegerModel", "Tree", "settle"]
 
 _SETTLING_NODES = 3_000
 
@@ -53,11 +53,14 @@ class IntegerModel:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """`values` is None where no solution was found; `bound` is in the model's unit of money."""
+    """`values` is None where no solution was found; money is in the model's unit.
+
+    `bound` is None where the search proved that there is no solution.
+    """
 
     values: tuple[int, ...] | None
     cost: int
-    bound: int
+    bound: int | None
     nodes: int
 
 
@@ -115,78 +118,144 @@ class _Relaxation:
         return bool(((most < self._least) | (self._exact & (least > self._least))).any())
 
 
-def branch(
-    model: IntegerModel,
-    rounded: Callable[[Floats], Sequence[int] | None],
-    round_up: Callable[[int], int],
-    nodes: int,
-    watch: Watch,
-) -> Found:
-    """Best-first branch and bound.
+class Tree:
+    """Branch and bound over one model, which may be searched again with other variables fixed."""
 
-    Parameters
-    ----------
-    model
-        What is solved.
-    rounded
-        Makes whole values of a relaxation's, or None; they are checked before they count.
-    round_up
-        The least cost that a solution can have from a bound on.
-    nodes
-        Most nodes.
-    watch
-        Ends the search between nodes.
-    """
-    relaxation = _Relaxation(model)
-    n = len(model.cost)
-    low, high = np.zeros(n, dtype=np.int64), np.array(model.upper, dtype=np.int64)
-    best: tuple[int, tuple[int, ...]] | None = None
-    lost: int | None = None
-    heap: list[tuple[int, int, Ints, Ints, Floats]] = []
-    made = 0
+    def __init__(self, model: IntegerModel) -> None:
+        self.model = model
+        self._relaxation: _Relaxation | None = None
+        self._first = np.array(model.first, dtype=bool)
+        self._low: Ints = np.zeros(len(model.cost), dtype=np.int64)
+        self._high: Ints = np.array(model.upper, dtype=np.int64)
 
-    def push(low: Ints, high: Ints, parent: int) -> None:
-        nonlocal made, best, lost
-        made += 1
-        solved = relaxation.solve(low, high)
+    def search(
+        self,
+        rounded: Callable[[Floats], Sequence[int] | None],
+        round_up: Callable[[int], int],
+        nodes: int,
+        watch: Watch,
+        fixed: dict[int, int] | None = None,
+        cutoff: int | None = None,
+    ) -> Found:
+        """Best first.
+
+        Parameters
+        ----------
+        rounded
+            Makes whole values of a relaxation's, or None; they are checked before they count.
+        round_up
+            The least cost that a solution can have from a bound on.
+        nodes
+            Most nodes.
+        watch
+            Ends the search between nodes.
+        fixed
+            Variables that have one value in this search; the bound holds for it alone.
+        cutoff
+            A cost that is known: the search ends where it can't be beaten, its bound at most that.
+        """
+        if self._relaxation is None:
+            self._relaxation = _Relaxation(self.model)
+        low, high = self._low.copy(), self._high.copy()
+        for j, value in (fixed or {}).items():
+            low[j] = high[j] = value
+        run = _Run(self, self._relaxation, rounded, round_up, cutoff)
+        run.push(low, high, 0)
+        while run.heap and run.made < nodes and not watch.stop():
+            if run.best is not None and run.heap[0][0] >= run.best[0]:
+                break
+            bound, _, low, high, values = heapq.heappop(run.heap)
+            split = self._fractional(values, low, high)
+            if split is None:
+                # Whole values that failed the check, or a box of one point: nothing to split.
+                run.lose(bound)
+                continue
+            at = int(np.floor(values[split] + 1e-6))
+            at = min(max(at, int(low[split])), int(high[split]) - 1)
+            below, above = high.copy(), low.copy()
+            below[split], above[split] = at, at + 1
+            run.push(low, below, bound)
+            run.push(above, high, bound)
+        return run.found()
+
+    def _fractional(self, values: Floats, low: Ints, high: Ints) -> int | None:
+        """The variable to branch on: the first ones if any is not whole, the nearest a half."""
+        away = np.abs(values - np.rint(values))
+        away[low >= high] = 0
+        for group in (self._first, ~self._first):
+            part = np.where(group, away, 0.0)
+            if len(part) and part.max() > 1e-6:
+                return int(part.argmax())
+        loose = np.flatnonzero(low < high)
+        return int(loose[0]) if len(loose) else None
+
+    def checked(self, values: Sequence[int]) -> int | None:
+        """The cost of whole values that keep every row and the box; None where they do not."""
+        model = self.model
+        if any(v < 0 or v > u for v, u in zip(values, model.upper, strict=True)):
+            return None
+        for terms, least, exact in model.rows:
+            total = sum(a * values[j] for j, a in terms.items())
+            if total < least or (exact and total != least):
+                return None
+        return sum(c * v for c, v in zip(model.cost, values, strict=True))
+
+
+class _Run:
+    """One search under way."""
+
+    def __init__(
+        self,
+        tree: Tree,
+        relaxation: _Relaxation,
+        rounded: Callable[[Floats], Sequence[int] | None],
+        round_up: Callable[[int], int],
+        cutoff: int | None,
+    ) -> None:
+        self.tree, self.relaxation = tree, relaxation
+        self.rounded, self.round_up, self.cutoff = rounded, round_up, cutoff
+        self.best: tuple[int, tuple[int, ...]] | None = None
+        self.lost: int | None = None
+        self.heap: list[tuple[int, int, Ints, Ints, Floats]] = []
+        self.made = 0
+
+    def lose(self, bound: int) -> None:
+        """A part of the search that ends open at a bound."""
+        self.lost = bound if self.lost is None else min(self.lost, bound)
+
+    def push(self, low: Ints, high: Ints, parent: int) -> None:
+        """Solve a box's relaxation, try its rounding, keep the box where it may gain."""
+        self.made += 1
+        solved = self.relaxation.solve(low, high)
         if solved is None:
-            if not relaxation.empty(low, high):
-                lost = parent if lost is None else min(lost, parent)
+            if not self.relaxation.empty(low, high):
+                self.lose(parent)
             return
         values, bound = solved
-        bound = max(parent, round_up(bound))
-        for trial in (rounded(values), np.rint(values).astype(np.int64).tolist()):
-            if trial is not None:
-                cost = _checked(model, trial)
-                if cost is not None and (best is None or cost < best[0]):
-                    best = (cost, tuple(trial))
-        if best is None or bound < best[0]:
-            heapq.heappush(heap, (bound, made, low, high, values))
+        bound = max(parent, self.round_up(bound))
+        trials = [self.rounded(values)]
+        near = np.rint(values)
+        if np.abs(values - near).max(initial=0.0) < 1e-6:
+            trials.append(near.astype(np.int64).tolist())
+        for trial in trials:
+            cost = None if trial is None else self.tree.checked(trial)
+            better = cost is not None and (self.best is None or cost < self.best[0])
+            if trial is not None and cost is not None and better:
+                self.best = (cost, tuple(trial))
+        if self.cutoff is not None and bound >= self.cutoff:
+            self.lose(self.cutoff)
+        elif self.best is None or bound < self.best[0]:
+            heapq.heappush(self.heap, (bound, self.made, low, high, values))
 
-    push(low, high, 0)
-    while heap and made < nodes and not watch.stop():
-        bound, _, low, high, values = heap[0]
-        if best is not None and bound >= best[0]:
-            break
-        heapq.heappop(heap)
-        j = _fractional(model, values, low, high)
-        if j is None:
-            # Whole values that failed the check, or a box of one point: nothing left to split.
-            lost = bound if lost is None else min(lost, bound)
-            continue
-        at = int(np.floor(values[j] + 1e-6))
-        at = min(max(at, int(low[j])), int(high[j]) - 1)
-        below, above = high.copy(), low.copy()
-        below[j], above[j] = at, at + 1
-        push(low, below, bound)
-        push(above, high, bound)
-    open_bounds = [b for b, *_ in heap]
-    if lost is not None:
-        open_bounds.append(lost)
-    if best is not None:
-        open_bounds.append(best[0])
-    bound = min(open_bounds, default=0)
-    return Found(best[1] if best else None, best[0] if best else 0, bound, made)
+    def found(self) -> Found:
+        """What the search ends with."""
+        bounds = [b for b, *_ in self.heap]
+        if self.lost is not None:
+            bounds.append(self.lost)
+        if self.best is not None:
+            bounds.append(self.best[0])
+        values, cost = (self.best[1], self.best[0]) if self.best else (None, 0)
+        return Found(values, cost, min(bounds, default=None), self.made)
 
 
 def settle(model: IntegerModel, found: Found, watch: Watch) -> Found:
@@ -195,7 +264,7 @@ def settle(model: IntegerModel, found: Found, watch: Watch) -> Found:
     It is asked for anything cheaper than the best solution, if there is one; where it ends by
     itself and has none, that solution is the least.
     """
-    if found.values is not None and found.bound >= found.cost:
+    if found.bound is None or (found.values is not None and found.bound >= found.cost):
         return found
     rows = [
         Row(terms, lower=least, upper=least if exact else None)
@@ -214,27 +283,3 @@ def settle(model: IntegerModel, found: Found, watch: Watch) -> Found:
         best, cheaper = found.values, found.cost
     bound = cheaper if answer.solved and best is not None else found.bound
     return Found(best, cheaper, bound, found.nodes)
-
-
-def _fractional(model: IntegerModel, values: Floats, low: Ints, high: Ints) -> int | None:
-    """The variable to branch on: of the first ones if any is not whole, the one nearest a half."""
-    away = np.abs(values - np.rint(values))
-    away[low >= high] = 0
-    first = np.array(model.first)
-    for group in (first, ~first):
-        part = np.where(group, away, 0.0)
-        if len(part) and part.max() > 1e-6:
-            return int(part.argmax())
-    loose = np.flatnonzero(low < high)
-    return int(loose[0]) if len(loose) else None
-
-
-def _checked(model: IntegerModel, values: Sequence[int]) -> int | None:
-    """The cost of whole values that keep every row and the box; None where they do not."""
-    if any(v < 0 or v > u for v, u in zip(values, model.upper, strict=True)):
-        return None
-    for terms, least, exact in model.rows:
-        total = sum(a * values[j] for j, a in terms.items())
-        if total < least or (exact and total != least):
-            return None
-    return sum(c * v for c, v in zip(model.cost, values, strict=True))
