@@ -279,3 +279,21 @@ def test_the_same_seed_gives_the_same_plan() -> None:
 
 def _fields(offer: Offer) -> dict[str, object]:
     return {name: getattr(offer, name) for name in offer.__dataclass_fields__}
+
+
+def test_three_hundred_sections_of_both_widths_are_proved_at_once() -> None:
+    rng = random.Random(7)
+    parts = [
+        _field(n, rng.choice([568, 594, 632, 656, 688, 714, 736, 752]) + rng.randint(-9, 5), run, 1)
+        for n, run in enumerate(rng.randint(12, 60) * 48 for _ in range(300))
+    ]
+    offers = [
+        _board(0, 4 * feet, 4 * width, feet * width)
+        for feet in range(132, 228, 12)
+        for width in (48, 54)
+    ]
+    offers = [Offer(**{**_fields(o), "row": n + 2}) for n, o in enumerate(offers)]
+    outcome = solve_sheets(_group(parts, offers, 4), Watch(30), 1)
+    assert not outcome.unplanned
+    assert len({use.offer.length for use in outcome.uses}) <= 4
+    assert sum((u.offer.cost * u.count for u in outcome.uses), Fraction(0)) == outcome.bound
