@@ -34,7 +34,7 @@ _DIVE_ROUNDS = 6
 #: of the bound one turn without gain ends them, else two.
 _TURNS = 12
 #: Rows × columns of all covering models together.
-_WORK = 20_000
+_WORK = 10_000
 #: Pricings of shaken worths in a turn.
 _VARIED = 60
 #: Work of value correction in a turn, in numbers touched.
