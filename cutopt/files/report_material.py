@@ -134,6 +134,8 @@ def _figures(material: MaterialPlan, line: YieldLine | None, shown: Shown) -> Ma
     if material.joints:
         words = f"{material.joints:,}, {money_words(material.joint_cost)}"
         figures.append(("Joints", words))
+    if material.objective != material.cost:
+        figures.append(("Objective", money_words(material.objective)))
     figures += [
         ("Bound", money_words(material.bound)),
         ("Gap", gap_words(material)),
@@ -153,9 +155,10 @@ def _figures(material: MaterialPlan, line: YieldLine | None, shown: Shown) -> Ma
 def _how_good(material: MaterialPlan, shown: Shown) -> list[str]:
     """How good the plan is, why the search ended, by what rule it is cut: in sentences."""
     good = {
-        Status.OPTIMAL: "Proved: no plan for this input costs less.",
-        Status.BEST_FOUND: f"Best found: no plan for this input costs less than"
-        f" {money_words(material.bound)}, and this one costs {money_words(material.objective)}.",
+        Status.OPTIMAL: "Proved: no plan for this input has a lower objective.",
+        Status.BEST_FOUND: f"Best found: no plan for this input has an objective below"
+        f" {money_words(material.bound)}, and this one's is {money_words(material.objective)}:"
+        " stock, less the worth of kept drops, plus joints.",
         Status.INFEASIBLE: "Nothing of this material can be cut from the stock offered.",
     }[material.status]
     words = [f"{good} {_ENDED[material.stop]}"]

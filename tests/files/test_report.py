@@ -161,7 +161,7 @@ def test_every_material_has_its_figures(page: ET.Element) -> None:
         assert figures["Bound"] == f"${float(material.bound):,.2f}"
         assert ("Yield" in figures) == bool(material.layouts)
     words = text_of(sections[0])
-    assert "Best found: no plan for this input costs less than $50.00" in words
+    assert "Best found: no plan for this input has an objective below $50.00" in words
     assert "The search ended when its share of work was used up." in words
     assert "Planned together with 2x8-SPF-2" in text_of(sections[1])
     assert "Cutting rule: rips first." in text_of(page)
