@@ -16,9 +16,12 @@ def find_chromium() -> str | None:
     return next((path for name in NAMES if (path := shutil.which(name))), None)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def chromium() -> Iterator[Browser]:
-    """One browser for the session; each test opens its own context."""
+    """One browser for these tests; each opens its own page.
+
+    It is closed before other tests start: Playwright keeps an event loop running in the thread.
+    """
     path = find_chromium()
     if path is None:
         pytest.skip(f"no Chromium on the path (looked for {', '.join(NAMES)})")

@@ -3,33 +3,60 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 
-from cutopt.cli import main
 from cutopt.files import read_days
 from cutopt.plan import Problem
 from cutopt.solve import Settings, solve
 
-pytestmark = pytest.mark.filterwarnings("ignore")
+CLUSTER = """
+import sys
+from distributed import LocalCluster
+if __name__ == "__main__":
+    with LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=None
+    ) as cluster:
+        print(cluster.scheduler_address, flush=True)
+        sys.stdin.read()
+"""
 
 
 @pytest.fixture(scope="module")
-def address() -> Iterator[str]:
-    distributed = pytest.importorskip("distributed")
-    with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=None
-    ) as cluster:
-        yield cluster.scheduler_address
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """A cluster in processes of its own, so that none of its threads stays behind in the tests."""
+    pytest.importorskip("distributed")
+    script = tmp_path_factory.mktemp("cluster") / "cluster.py"
+    script.write_text(CLUSTER, encoding="utf-8")
+    cluster = subprocess.Popen(
+        [sys.executable, script],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+    with cluster:
+        assert cluster.stdout is not None
+        yield cluster.stdout.readline().strip()
+        cluster.communicate("", timeout=30)
+
+
+def planned(day: Path, out: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    command = Path(sys.executable).parent / "cutopt"
+    return subprocess.run(
+        [command, "plan", day, "--out", out, *words], capture_output=True, text=True, check=False
+    )
 
 
 def test_a_cluster_gives_the_same_plan(day, tmp_path, address) -> None:  # type: ignore[no-untyped-def]
     folder = day()
-    assert main(["plan", str(folder), "--out", str(tmp_path / "far"), "--scheduler", address]) == 0
-    assert main(["plan", str(folder), "--out", str(tmp_path / "near"), "--workers", "1"]) == 0
+    assert planned(folder, tmp_path / "far", "--scheduler", address).returncode == 0
+    assert planned(folder, tmp_path / "near", "--workers", "1").returncode == 0
     far, near = (
         re.sub(rb'"seconds": [0-9.eE+-]+', b"", (tmp_path / n / "plan.json").read_bytes())
         for n in ("far", "near")
@@ -37,11 +64,11 @@ def test_a_cluster_gives_the_same_plan(day, tmp_path, address) -> None:  # type:
     assert far == near
 
 
-def test_nobody_at_the_address_is_told(day, tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
+def test_nobody_at_the_address_is_told(day, tmp_path) -> None:  # type: ignore[no-untyped-def]
     pytest.importorskip("distributed")
-    code = main(["plan", str(day()), "--out", str(tmp_path), "--scheduler", "tcp://127.0.0.1:9"])
-    assert code == 2
-    assert "no scheduler answers at tcp://127.0.0.1:9" in capsys.readouterr().err
+    done = planned(day(), tmp_path / "out", "--scheduler", "tcp://127.0.0.1:9")
+    assert done.returncode == 2
+    assert "no scheduler answers at tcp://127.0.0.1:9" in done.stderr
 
 
 class Broken(ThreadPoolExecutor):
