@@ -139,9 +139,7 @@ def material_plans(group: Group, outcome: Outcome) -> tuple[MaterialPlan, ...]:
                 joint_cost=p.joint_cost,
                 bound=bound,
                 status=status,
-                stop=Stop.PROVED
-                if exact and outcome.stop is not Stop.NOTHING_TO_CUT
-                else outcome.stop,
+                stop=_stop(outcome.stop, exact),
                 seconds=outcome.seconds,
                 unplanned=p.unplanned,
                 joint_with=tuple(n for n in names if n != p.material) if len(names) > 1 else (),
@@ -149,6 +147,15 @@ def material_plans(group: Group, outcome: Outcome) -> tuple[MaterialPlan, ...]:
             )
         )
     return tuple(shared)
+
+
+def _stop(stop: Stop, exact: bool) -> Stop:
+    """Proved is what meets its bound and nothing else: the money decides, not the search."""
+    if stop is Stop.NOTHING_TO_CUT:
+        return stop
+    if exact:
+        return Stop.PROVED
+    return Stop.WORK if stop is Stop.PROVED else stop
 
 
 def _material_plan(

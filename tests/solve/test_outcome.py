@@ -70,6 +70,16 @@ def test_status_says_optimal_only_where_the_bound_is_met() -> None:
     assert open_.gap == Fraction(3, 15)
 
 
+def test_a_search_that_calls_itself_proved_is_not_where_the_money_says_otherwise() -> None:
+    stock = offer(2, 96)
+    parts = [part("A", "S", 90, 5)]
+    group = Group(("2x4",), Kind.LUMBER, tuple(parts), (stock,), Rules())
+    items = items_of(Piece(p, p.length, None, p.qty, p.materials) for p in parts)
+    use = Use(stock, (Spot(0, 0),), (), 5)
+    (plan,) = material_plans(group, Outcome(items, (use,), Fraction(14), Stop.PROVED, 0.1))
+    assert (plan.status, plan.stop) == (Status.BEST_FOUND, Stop.WORK)
+
+
 def test_a_bound_over_alternates_is_shared_out_and_keeps_its_sum() -> None:
     a, b = offer(2, 96), offer(3, 96, material="2x4-1")
     pieces = [part("A", "S", 90, 2, alt=("2x4-1",)), part("A", "T", 80, 1)]
