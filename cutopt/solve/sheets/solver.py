@@ -35,8 +35,9 @@ _DIVE_ROUNDS = 6
 _TURNS = 12
 #: Rows × columns of all covering models together.
 _WORK = 10_000
-#: Pricings of shaken worths in a turn.
-_VARIED = 60
+#: Pricings of shaken worths in a turn, fewest and most, and their work in table entries.
+_VARIED = (8, 60)
+_VARYING = 3_000_000_000
 #: Work of value correction in a turn, in numbers touched.
 _CORRECTING = 60_000_000
 #: Plans of value correction in a turn.
@@ -181,7 +182,8 @@ class _Search:
         if int(self.model.need.sum()) <= _FEW_PIECES:
             self._list()
         idle = turn = work = 0
-        while turn < _TURNS and work < _WORK and idle < (1 if self._within_a_sheet() else 2):
+        turns = 1 if sum(p.effort for p in g.stacks) > _VARYING // 4 else _TURNS
+        while turn < turns and work < _WORK and idle < (1 if self._within_a_sheet() else 2):
             if self.done() or self.watch.stop():
                 break
             before = self.cost
@@ -252,7 +254,10 @@ class _Search:
         room = g.room()
         g.master.set_need(room.need, room.available, room.copies)
         g.master.solve()
-        g.vary(self.rng, _VARIED, self.cost - self.bound, True)
+        efforts = [p.effort for p in g.strips] + [p.effort for p in g.stacks]
+        fewest, most = _VARIED
+        rounds = max(fewest, min(most, _VARYING * len(efforts) // max(1, sum(efforts))))
+        g.vary(self.rng, rounds, self.cost - self.bound, True)
 
     def _list(self) -> None:
         """For small orders: list all that a better plan could use, and settle it."""
