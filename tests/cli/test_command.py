@@ -317,3 +317,23 @@ def test_a_saw_can_tell_pieces_of_a_run_apart(day, tmp_path) -> None:  # type: i
     assert {r["run"] for r in pieces} == {"PLATE"}
     decks = [r for r in rows(out / "cut_list.csv") if r["mark"] == "DECK"]
     assert all(Decimal(r["stop_across"]) > 0 for r in decks)
+
+
+@pytest.mark.parametrize("stages", [2, 3])
+@pytest.mark.parametrize("first", ["rip", "cross", "either"])
+def test_kept_sheet_drops_earn_their_credit_and_the_plan_checks(  # type: ignore[no-untyped-def]
+    day, tmp_path, stages, first
+) -> None:
+    # The over-length of a ceiling board goes to the rack here, below what the ceiling's own
+    # search proved: the plan must not call itself proved then.
+    rules = DAY + (
+        f'[sheets]\nstages = {stages}\nfirst_cut = "{first}"\nkeep_drop = ["20", "8"]\n'
+        "drop_value = 0.4\n[ceiling]\norder_lengths = 1\n"
+    )
+    folder, out = day(day=rules), tmp_path / "out"
+    assert plan(folder, "--out", out) == 0
+    document = parse_document((out / "plan.json").read_bytes())
+    assert any(m["drop_credit"] > 0 for m in document["materials"] if m["kind"] == "sheet")
+    for material in document["materials"]:
+        proved = material["stop"] == "proved"
+        assert proved == (material["objective"] == material["bound"])
