@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import os
 from decimal import Decimal
 
 import pytest
+from hypothesis import settings
 
 from cutopt.materials import Kind, Offer, Per
 from cutopt.measure import INCH
+
+# A change lands or not by its own doing: there the same examples are tried every time. Elsewhere
+# new ones are. No deadline in either: how fast a machine is proves nothing.
+settings.register_profile("landing", deadline=None, derandomize=True)
+settings.register_profile("work", deadline=None)
+settings.load_profile("landing" if os.environ.get("CI") else "work")
 
 
 @pytest.fixture
