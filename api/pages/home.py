@@ -63,7 +63,7 @@ def _plans(plans: list[Plan], names: dict[str, str]) -> str:
     )
     return (
         '<div class="scroll"><table><thead><tr><th scope="col">days</th><th scope="col">state</th>'
-        '<th scope="col" class="figure">cost</th><th scope="col" class="figure">bound</th>'
+        '<th scope="col" class="figure">objective</th><th scope="col" class="figure">bound</th>'
         f'<th scope="col">files</th></tr></thead><tbody>{rows}</tbody></table></div>'
     )
 

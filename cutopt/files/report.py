@@ -118,7 +118,7 @@ def _warnings(problem: Problem) -> Markup | None:
         return None
     return el(
         "section",
-        el("h2", "To look at before cutting"),
+        el("h2", "To look at in what was sent"),
         el("ul", *(el("li", str(w)) for w in problem.warnings)),
     )
 

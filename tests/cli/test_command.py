@@ -304,7 +304,7 @@ def test_warnings_come_last_and_stand_in_the_report(day, tmp_path, capsys) -> No
     warned = [w for w in capsys.readouterr().err.splitlines() if w.startswith("warning: ")]
     assert warned
     assert "BLOCK" in warned[-1]
-    assert "To look at before cutting" in (out / "report.html").read_text(encoding="utf-8")
+    assert "To look at in what was sent" in (out / "report.html").read_text(encoding="utf-8")
 
 
 def test_a_saw_can_tell_pieces_of_a_run_apart(day, tmp_path) -> None:  # type: ignore[no-untyped-def]
