@@ -12,8 +12,10 @@ from cutopt.plan.layout import (
     Unplanned,
 )
 from cutopt.plan.problem import Group, Problem
+from cutopt.plan.shortage import Cause, Shortage
 
 __all__ = [
+    "Cause",
     "Drop",
     "Group",
     "Layout",
@@ -21,6 +23,7 @@ __all__ = [
     "Placed",
     "Plan",
     "Problem",
+    "Shortage",
     "Source",
     "Status",
     "Stop",

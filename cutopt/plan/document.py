@@ -14,6 +14,7 @@ from typing import Any
 
 from cutopt.measure import Unit, decimal_length, fits_inches, money, money_floor, rounded
 from cutopt.plan.layout import Drop, Layout, MaterialPlan, Placed, Plan, Unplanned
+from cutopt.plan.shortage import Shortage
 
 __all__ = ["FORMAT", "plan_document"]
 
@@ -37,9 +38,10 @@ def plan_document(plan: Plan) -> dict[str, Any]:
     dict
         Holds dict, list, str, int, bool, None and Decimal alone, keys in the order of the format.
         `unit` is the plan's, or `mm` where a length has no exact decimal in inches. Beside the
-        format's own keys stand, only where they say something: `joint_with` and `cutting_rule` of
-        a material, `asked` of a part cut from an allowed alternate, `plant` and `days` where the
-        plan knows them; and always `width` and `qty` of what is unplanned.
+        format's own keys stand, only where they say something: `joint_with`, `cutting_rule` and
+        `shortages` (why it can't cost less) of a material, `asked` of a part cut from an allowed
+        alternate, `plant` and `days` where the plan knows them; and always `width` and `qty` of
+        what is unplanned.
     """
     unit: Unit = plan.unit
     if unit == "in" and not all(fits_inches(n) for n in _lengths(plan)):
@@ -74,6 +76,8 @@ def _material(plan: MaterialPlan, unit: Unit) -> dict[str, Any]:
         document["joint_with"] = list(plan.joint_with)
     if plan.cutting_rule:
         document["cutting_rule"] = plan.cutting_rule
+    if plan.shortages:
+        document["shortages"] = [_shortage(s, plan.objective, unit) for s in plan.shortages]
     document["layouts"] = [_layout(layout, plan.material, unit) for layout in plan.layouts]
     document["unplanned"] = [_unplanned(missing, unit) for missing in plan.unplanned]
     return document
@@ -133,6 +137,27 @@ def _unplanned(missing: Unplanned, unit: Unit) -> dict[str, Any]:
         "qty": missing.qty,
         "reason": missing.reason,
     }
+
+
+def _shortage(shortage: Shortage, objective: Fraction, unit: Unit) -> dict[str, Any]:
+    """`length` is null where there is none, or stock that no layout uses has none in inches."""
+    known = shortage.length and (unit == "mm" or fits_inches(shortage.length))
+    document: dict[str, Any] = {
+        "cause": shortage.cause.value,
+        "length": _length(shortage.length, unit) if known else None,
+        "width": _maybe(shortage.width, unit) if known else None,
+        "pieces": shortage.pieces,
+        "worth": _plain(money(shortage.worth)),
+    }
+    if shortage.limits:
+        document["rows"] = list(shortage.rows)
+    else:
+        document["plain"] = _plain(money(shortage.plain))
+        document["beyond"] = _plain(money(shortage.money))
+        document["marks"] = list(shortage.marks)
+        document["more_marks"] = shortage.more
+    document["text"] = shortage.text(unit, of=objective)
+    return document
 
 
 def _lengths(plan: Plan) -> Iterator[int]:

@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from cutopt.materials import Kind, Offer
 from cutopt.measure import Unit
+from cutopt.plan.shortage import Shortage
 
 __all__ = [
     "Drop",
@@ -137,7 +138,8 @@ class MaterialPlan:
 
     `bound` is a proved lower bound on `objective` of any plan for the same input. Where
     `joint_with` names other materials, their parts may change places (`alt`): then only the sum of
-    the bounds over these materials is proved, and each holds its share of it.
+    the bounds over these materials is proved, and each holds its share of it. `shortages` say why
+    it can't cost less: the dearest parts, then the limits that bind.
     """
 
     material: str
@@ -156,6 +158,7 @@ class MaterialPlan:
     unplanned: tuple[Unplanned, ...] = ()
     joint_with: tuple[str, ...] = ()
     cutting_rule: str = ""
+    shortages: tuple[Shortage, ...] = ()
 
     @property
     def objective(self) -> Fraction:

@@ -19,11 +19,13 @@ from cutopt.plan import (
     Layout,
     MaterialPlan,
     Placed,
+    Shortage,
     Source,
     Status,
     Stop,
     Unplanned,
 )
+from cutopt.plan.shortage import dearest
 from cutopt.plan.value import drop_credit
 from cutopt.solve.demand import Item, Piece
 
@@ -56,7 +58,7 @@ class Outcome:
 
     `bound` is a proved lower bound in dollars on the objective of the whole group (stock cost
     less drop credit plus joint cost), over the parts that could be planned. `unplanned` holds the
-    asked material beside each.
+    asked material beside each, `shortages` the material whose plan is to name it.
     """
 
     items: tuple[Item, ...]
@@ -66,6 +68,7 @@ class Outcome:
     seconds: float
     unplanned: tuple[tuple[str, Unplanned], ...] = ()
     cutting_rule: str = ""
+    shortages: tuple[tuple[str, Shortage], ...] = ()
 
 
 class _Queue:
@@ -144,6 +147,7 @@ def material_plans(group: Group, outcome: Outcome) -> tuple[MaterialPlan, ...]:
                 unplanned=p.unplanned,
                 joint_with=tuple(n for n in names if n != p.material) if len(names) > 1 else (),
                 cutting_rule=outcome.cutting_rule,
+                shortages=dearest(s for m, s in outcome.shortages if m == p.material),
             )
         )
     return tuple(shared)

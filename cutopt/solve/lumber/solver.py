@@ -14,6 +14,7 @@ from cutopt.solve.demand import Item, Piece, items_of
 from cutopt.solve.lumber.draft import Draft
 from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Kind, Model, model_of
+from cutopt.solve.lumber.reasons import reasons
 from cutopt.solve.lumber.refuse import (
     Refused,
     fits_some,
@@ -146,7 +147,13 @@ def _planned(
     final = items_of(kept + _run_pieces(left, draft.runs))
     uses = uses_of(group, model, draft.patterns, final)
     outcome = Outcome(
-        final, uses, search.bound, search.stopped(), watch.elapsed(), (*refused, *why)
+        final,
+        uses,
+        search.bound,
+        search.stopped(),
+        watch.elapsed(),
+        (*refused, *why),
+        shortages=reasons(group, search.model, search.runs, search.worths, final),
     )
     if runs.exact:
         return outcome
