@@ -26,6 +26,8 @@ __all__ = ["RULE_TABLES", "Config", "read_rules"]
 #: A kerf above this is told: no saw of the trade takes so much.
 _WIDE_KERF = INCH
 _MOST_DOLLARS = Decimal(1_000_000)
+#: Fewer set-ups may cost so much at most, as a share of the least cost: more is a slip.
+_MOST_TOLERANCE = Decimal("0.1")
 
 
 class _WrongError(Exception):
@@ -96,6 +98,15 @@ def _share(value: Any, unit: Unit) -> Decimal:
     return number
 
 
+def _tolerance(value: Any, unit: Unit) -> Decimal:
+    number = _number(value)
+    if not 0 <= number <= _MOST_TOLERANCE:
+        raise _WrongError(
+            "not a tolerance", f"a share from 0 (no dearer) to {_MOST_TOLERANCE} of the least cost"
+        )
+    return number
+
+
 def _dollars(value: Any, unit: Unit) -> Decimal:
     number = _number(value)
     if not 0 <= number <= _MOST_DOLLARS:
@@ -110,6 +121,16 @@ def _count(value: Any, unit: Unit) -> int:
         return parse_count(str(value).strip()[:40])
     except ValueError as error:
         raise _WrongError(str(error), "0 for no limit, or 1, 2, 3 ...") from error
+
+
+def _stack(value: Any, unit: Unit) -> int:
+    right = "1 for no stacking, or 2, 3 ... sticks cut at once"
+    if isinstance(value, bool) or not isinstance(value, str | int | Decimal | float):
+        raise _WrongError("not a whole number", right)
+    try:
+        return parse_count(str(value).strip()[:40], least=1)
+    except ValueError as error:
+        raise _WrongError(str(error), right) from error
 
 
 def _stages(value: Any, unit: Unit) -> int:
@@ -135,6 +156,9 @@ _LUMBER: dict[str, _Reader] = {
     "joint_price": _dollars,
     "joint_min_piece": _length,
     "max_parts": _count,
+    "stack": _stack,
+    "setup_tolerance": _tolerance,
+    "least_left": _length,
 }
 _SHEETS: dict[str, _Reader] = {
     "kerf": _length,

@@ -22,7 +22,12 @@ class FirstCut(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class LumberRules:
-    """How sticks are cut. Lengths in counts; `max_parts` 0 for no limit."""
+    """How sticks are cut. Lengths in counts; `max_parts` 0 for no limit.
+
+    `stack` sticks lie under the blade at once. A plan with fewer set-ups may be dearer than the
+    least cost by the share `setup_tolerance`. What the last cut of a stick leaves is nothing or at
+    least `least_left` long.
+    """
 
     kerf: int = INCH // 8
     head_trim: int = 0
@@ -31,6 +36,9 @@ class LumberRules:
     joint_price: Decimal = Decimal("0.50")
     joint_min_piece: int = 32 * INCH
     max_parts: int = 0
+    stack: int = 1
+    setup_tolerance: Decimal = Decimal(0)
+    least_left: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,9 @@ def test_every_key_has_a_default() -> None:
         joint_price=Decimal("0.50"),
         joint_min_piece=32 * INCH,
         max_parts=0,
+        stack=1,
+        setup_tolerance=Decimal(0),
+        least_left=0,
     )
     assert Rules().sheets == SheetRules(
         kerf=INCH // 8,
@@ -50,6 +53,9 @@ def test_every_key_is_read() -> None:
         joint_price = 1
         joint_min_piece = 48
         max_parts = 12
+        stack = 4
+        setup_tolerance = 0.005
+        least_left = "8"
         [sheets]
         kerf = 0.1
         edge_trim = "1/4"
@@ -62,7 +68,8 @@ def test_every_key_is_read() -> None:
         """
     )
     lumber = LumberRules(
-        *(3 * INCH // 32, INCH // 4, 24 * INCH, Decimal("0.75"), Decimal(1), 48 * INCH, 12)
+        *(3 * INCH // 32, INCH // 4, 24 * INCH, Decimal("0.75"), Decimal(1), 48 * INCH, 12),
+        *(4, Decimal("0.005"), 8 * INCH),
     )
     sheets = SheetRules(
         *(INCH // 10, INCH // 4, 2, FirstCut.RIP, (36 * INCH, 12 * INCH), Decimal("0.1"))
@@ -86,6 +93,9 @@ def test_what_holds_for_one_material() -> None:
         [materials."2x4-SPF"]
         head_trim = "1/4"
         keep_drop = "30"
+        stack = 2
+        least_left = "6"
+        setup_tolerance = 0.1
         [materials.GYP]
         kerf = "0"
         order_lengths = 1
@@ -94,7 +104,9 @@ def test_what_holds_for_one_material() -> None:
     )
     spf = got.for_lumber("2x4-SPF")
     assert (spf.kerf, spf.head_trim, spf.keep_drop) == (3 * INCH // 16, INCH // 4, 30 * INCH)
+    assert (spf.stack, spf.least_left, spf.setup_tolerance) == (2, 6 * INCH, Decimal("0.1"))
     assert got.for_lumber("2x4-DF").head_trim == 0
+    assert got.for_lumber("2x4-DF").least_left == 0
     gyp = got.for_sheets("GYP")
     assert (gyp.kerf, gyp.stages) == (0, 2)
     assert got.for_ceiling("GYP").order_lengths == 1
@@ -152,6 +164,24 @@ def test_what_holds_for_one_material() -> None:
         ("[lumber]\nmax_parts = -1\n", "5:lumber.max_parts: below zero, read '-1'"),
         ("[lumber]\nmax_parts = 2.5\n", "5:lumber.max_parts: not a whole number, read '2.5'"),
         ("[lumber]\nmax_parts = false\n", "5:lumber.max_parts: not a whole number, read 'False'"),
+        (
+            "[lumber]\nstack = 0\n",
+            "5:lumber.stack: zero, read '0', would be right: 1 for no stacking, or 2, 3 ... "
+            "sticks cut at once",
+        ),
+        ("[lumber]\nstack = -2\n", "5:lumber.stack: below zero, read '-2'"),
+        ("[lumber]\nstack = 1.5\n", "5:lumber.stack: not a whole number, read '1.5'"),
+        ("[lumber]\nstack = true\n", "5:lumber.stack: not a whole number, read 'True'"),
+        (
+            "[lumber]\nsetup_tolerance = 0.2\n",
+            "5:lumber.setup_tolerance: not a tolerance, read '0.2', would be right: a share from 0 "
+            "(no dearer) to 0.1 of the least cost",
+        ),
+        ("[lumber]\nsetup_tolerance = -0.01\n", "5:lumber.setup_tolerance: not a tolerance"),
+        ('[lumber]\nsetup_tolerance = "a"\n', "5:lumber.setup_tolerance: not a number, read 'a'"),
+        ('[lumber]\nleast_left = "-1"\n', "5:lumber.least_left: a length below zero, read '-1'"),
+        ('[lumber]\nleast_left = "few"\n', "5:lumber.least_left: not a length, read 'few'"),
+        ("[materials.GYP]\nstack = 0\nkref = 0\n", "6:materials.GYP.kref: no such key"),
         (
             "[sheets]\nstages = 4\n",
             "5:sheets.stages: not a number of guillotine stages, read '4', would be right: 2 or 3",
