@@ -19,12 +19,14 @@ from cutopt.solve.ceiling.model import BoardModel, Rounder
 from cutopt.solve.ceiling.tree import Found, Tree, settle
 from cutopt.solve.search import Watch
 
-__all__ = ["search"]
+__all__ = ["least_cost", "search"]
 
 Ints = NDArray[np.int64]
 
 #: Most choices of lengths that are looked at one by one.
 _CHOICES = 20_000
+#: And most that are bounded to say what one more length would save.
+_QUICK = 1_500
 #: Nodes of the search where lengths are not chosen first, of one choice, of all choices.
 _NODES = 400
 _NODES_EACH = 60
@@ -37,15 +39,32 @@ def search(build: BoardModel, watch: Watch) -> Found:
     """The best plan of the model and its bound."""
     tree = Tree(build.model)
     rounder = Rounder(build)
-    materials = [m for m in build.lengths if any(name == m for name, _ in build.bought)]
-    if len(materials) == 1 and not build.shorts:
-        offered = sorted(length for name, length in build.bought if name == materials[0])
-        most = max(0, min(build.lengths[materials[0]], len(offered)))
-        if comb(len(offered), most) <= _CHOICES:
-            choices = _Choices(build, materials[0], offered, most)
-            return choices.search(tree, rounder, watch)
+    choices = _choices(build, _CHOICES)
+    if choices is not None:
+        return choices.search(tree, rounder, watch)
     found = tree.search(rounder.rounded, build.round_up, _NODES, watch)
     return settle(build.model, found, watch)
+
+
+def least_cost(build: BoardModel) -> int | None:
+    """What every choice of lengths costs at least, in the model's unit; None where that takes long.
+
+    Lengths of one material alone, and not too many choices of them, can be bounded at once.
+    """
+    choices = _choices(build, _QUICK)
+    return None if choices is None else min((b for b, _, _ in choices.bounds()), default=None)
+
+
+def _choices(build: BoardModel, many: int) -> _Choices | None:
+    """All choices of lengths, where one material alone has them and there are not too many."""
+    materials = [m for m in build.lengths if any(name == m for name, _ in build.bought)]
+    if len(materials) != 1 or build.shorts:
+        return None
+    offered = sorted(length for name, length in build.bought if name == materials[0])
+    most = max(0, min(build.lengths[materials[0]], len(offered)))
+    if comb(len(offered), most) > many:
+        return None
+    return _Choices(build, materials[0], offered, most)
 
 
 class _Choices:

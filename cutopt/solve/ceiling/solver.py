@@ -10,9 +10,11 @@ from cutopt.cutlist import Part
 from cutopt.materials import Offer
 from cutopt.plan import Drop, Group, Unplanned
 from cutopt.plan.guillotine import Cutting, Rect, first_axes, guillotine
+from cutopt.plan.shortage import Shortage
 from cutopt.plan.value import keeps
 from cutopt.solve.ceiling.boards import Choice, choose_boards
 from cutopt.solve.ceiling.fields import Field, fields_of, laid_rows
+from cutopt.solve.ceiling.reasons import reasons
 from cutopt.solve.demand import Item, Piece, items_of
 from cutopt.solve.outcome import Spot, Use
 from cutopt.solve.search import Watch
@@ -36,6 +38,7 @@ class Ceilings:
     taken: dict[int, int]
     bought: frozenset[tuple[str, int]]
     unplanned: tuple[tuple[str, Unplanned], ...]
+    shortages: tuple[tuple[str, Shortage], ...] = ()
 
 
 def ceiling_rule(group: Group) -> str:
@@ -90,7 +93,9 @@ def plan_fields(
             if shorter.copies:
                 kept.append(shorter)
         fields = tuple(kept)
-    return _planned(group, fields, choice, tuple(left_out))
+    planned = _planned(group, fields, choice, tuple(left_out))
+    why = reasons(group, fields, lengths, forced, planned.items, planned.uses)
+    return replace(planned, shortages=why)
 
 
 def _without(

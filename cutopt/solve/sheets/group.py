@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from cutopt.cutlist import Part, Rule
 from cutopt.materials import Offer
-from cutopt.plan import Group, Stop
+from cutopt.plan import Cause, Group, Shortage, Stop
 from cutopt.solve.ceiling import Ceilings, ceiling_rule, plan_fields
 from cutopt.solve.demand import Item, Piece, items_of
 from cutopt.solve.outcome import Outcome, Use
@@ -86,7 +86,14 @@ class _Sheets:
             stop = Stop.PROVED
         else:
             stop = self.watch.stop() or Stop.WORK
-        return Planned(ceilings.items, ceilings.uses, ceilings.bound, stop, ceilings.unplanned)
+        return Planned(
+            ceilings.items,
+            ceilings.uses,
+            ceilings.bound,
+            stop,
+            ceilings.unplanned,
+            ceilings.shortages,
+        )
 
     def both(self, fields: Sequence[Part], others: Sequence[Part]) -> list[Planned]:
         """Fields first, then other parts from what is left, buying no length too many.
@@ -194,7 +201,15 @@ class _Sheets:
             seconds=self.watch.elapsed(),
             unplanned=tuple(u for p in planned for u in p.unplanned),
             cutting_rule=rule,
+            shortages=tuple(s for p in planned for s in p.shortages if self._as_offered(s[1])),
         )
+
+    def _as_offered(self, shortage: Shortage) -> bool:
+        """Whether a limit is the stock file's own, and not what one plan left for the next."""
+        if shortage.cause is not Cause.LIMIT:
+            return True
+        had = sum(o.available or 0 for o in self.group.offers if o.row in shortage.rows)
+        return had == shortage.pieces
 
 
 def _missing(planned: Planned) -> int:

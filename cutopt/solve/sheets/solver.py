@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from cutopt.plan import Group, Stop, Unplanned
+from cutopt.plan import Group, Shortage, Stop, Unplanned
 from cutopt.solve.demand import Item, Piece, items_of
 from cutopt.solve.outcome import Use
 from cutopt.solve.runs import Unit
@@ -21,6 +21,7 @@ from cutopt.solve.sheets.cover import cover
 from cutopt.solve.sheets.dive import Draft, dive
 from cutopt.solve.sheets.jointed import Jointed, run_pieces, unmade
 from cutopt.solve.sheets.model import Model, model_of, want_of
+from cutopt.solve.sheets.reasons import reasons
 from cutopt.solve.sheets.refuse import few_sheets, too_few
 from cutopt.solve.sheets.settle import settle
 
@@ -60,6 +61,7 @@ class Planned:
     bound: Fraction
     stop: Stop
     unplanned: tuple[tuple[str, Unplanned], ...]
+    shortages: tuple[tuple[str, Shortage], ...] = ()
 
 
 def cutting_rule(group: Group) -> str:
@@ -109,7 +111,9 @@ def plan_parts(
         return replace(again, unplanned=(*out, *again.unplanned))
     items = items_of([*pieces, *run_pieces(units, best.ways)])
     uses = uses_of(best.chosen, model, items, group.rules)
-    return Planned(items, uses, search.bound, search.stopped(), ())
+    g = search.generator
+    why = reasons(group, model, jointed, g.scale, g.certificate, items)
+    return Planned(items, uses, search.bound, search.stopped(), (), why)
 
 
 def _without(
