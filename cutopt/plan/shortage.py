@@ -123,7 +123,8 @@ class Shortage:
         if self.cause is Cause.RUN:
             return f"{size} of jointed run, mates together ({self.pieces:,} wanted, {word} {marks})"
         if self.cause is Cause.SPAN:
-            return f"Span {size} ({self.pieces:,} rows, {word} {marks})"
+            rows = f"row{'s' * (self.pieces != 1)}"
+            return f"Span {size} ({self.pieces:,} {rows}, {word} {marks})"
         noun = f"piece{'s' * (self.pieces != 1)}"
         return f"{size} ({self.pieces:,} {noun}, {word} {marks})"
 
