@@ -34,7 +34,9 @@ class Offer:
 
     `row` is its line in stock.csv (the header is 1) and names it in a plan. `limit` is the most
     pieces that can still be bought, None for no limit; `on_hand` pieces lie in the yard. `width`
-    is None for lumber, `nominal` (thickness, width in) is None for sheets.
+    is None for lumber, `nominal` (thickness, width in) is None for sheets. `over` is what of the
+    length parts may not use: over-length stock counts as its trade length, and what is beyond
+    belongs to the drop.
     """
 
     row: int
@@ -49,6 +51,12 @@ class Offer:
     limit: int | None = None
     bundle: int | None = None
     lot: str | None = None
+    over: int = 0
+
+    @property
+    def counts_as(self) -> int:
+        """The length that parts may use, head trim included."""
+        return self.length - self.over
 
     @property
     def cost(self) -> Fraction:

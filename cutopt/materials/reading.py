@@ -8,7 +8,9 @@ from decimal import Decimal
 
 from cutopt.materials.offer import Kind, Offer, Per
 from cutopt.measure import (
+    FOOT,
     INCH,
+    MM,
     Cells,
     Unit,
     check_columns,
@@ -21,13 +23,20 @@ __all__ = ["STOCK_COLUMNS", "Stock", "read_stock"]
 
 STOCK_COLUMNS = (
     *("material", "kind", "nominal", "length", "width", "price", "per"),
-    *("on_hand", "limit", "bundle", "lot"),
+    *("on_hand", "limit", "bundle", "lot", "counts_as"),
 )
 _REQUIRED = ("material", "kind", "length", "price", "per")
 _KINDS = {k.value: k for k in Kind}
 _PER = {p.value.casefold(): p for p in Per}
 #: A stick to be bought that is no longer than this was probably measured in feet.
 _SHORT_STICK = 30 * INCH
+#: Sticks are sold by these lengths and come a little over them, which is no length to plan with:
+#: per unit the step from one to the next, the shortest, the longest, and the over-length from
+#: which on a stick is of another length (common practice, no source).
+_TRADE: dict[Unit, tuple[int, int, int, int]] = {
+    "in": (2 * FOOT, 6 * FOOT, 26 * FOOT, INCH),
+    "mm": (300 * MM, 1800 * MM, 7800 * MM, 25 * MM),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +116,7 @@ def _offer(
     if kind is Kind.SHEET:
         width = cells.length("width", "the width of the sheet")
         cells.refuse("nominal", "a nominal size on a sheet")
+        cells.refuse("counts_as", "a length that counts on a sheet")
         if per in (Per.LF, Per.MBF):
             cells.fault("per", "no price of a sheet", "each or MSF")
     elif kind is Kind.LUMBER:
@@ -114,6 +124,7 @@ def _offer(
         cells.refuse_width(nominal)
         if per is Per.MSF:
             cells.fault("per", "no price of lumber", "each, LF or MBF")
+    counts_as = _counts_as(cells, kind, length)
     if price == 0 and limit != 0:
         cells.fault("price", "a price of zero for what can be bought", "above zero")
     if not cells.sound or kind is None or length is None or per is None or price is None:
@@ -124,6 +135,10 @@ def _offer(
             f"a stick of {cells.show(length)} to be bought",
             f"{cells.show(12 * length)} if feet were typed for inches",
         )
+    if counts_as is None:
+        counts_as = length
+        if nominal is not None and limit != 0:
+            counts_as = _by_the_trade(cells, length)
     lot = cells.text("lot") or None
     return Offer(
         row=cells.row.line,
@@ -138,7 +153,35 @@ def _offer(
         limit=limit,
         bundle=bundle,
         lot=lot,
+        over=length - counts_as,
     )
+
+
+def _counts_as(cells: Cells, kind: Kind | None, length: int | None) -> int | None:
+    """What the row says that its length counts as; None where it says nothing or not soundly."""
+    if kind is not Kind.LUMBER or not cells.text("counts_as"):
+        return None
+    counts_as = cells.length("counts_as", "the length that parts may use, or blank")
+    if counts_as is not None and length is not None and counts_as > length:
+        cells.fault("counts_as", "longer than the stick", f"{cells.show(length)} or less")
+        return None
+    return counts_as
+
+
+def _by_the_trade(cells: Cells, length: int) -> int:
+    """A stick to be bought that is a little over a trade length counts as that."""
+    step, shortest, longest, least = _TRADE[cells.unit]
+    trade = length // step * step
+    over = length - trade
+    if not 0 < over < least or not shortest <= trade <= longest:
+        return length
+    cells.warn(
+        "length",
+        f"over-length: counts as {cells.show(trade)}, and the {cells.show(over)} beyond it stays "
+        "on the drop",
+        f"{cells.show(length)} under counts_as if parts may use all of it",
+    )
+    return trade
 
 
 def _price(cells: Cells) -> Decimal | None:

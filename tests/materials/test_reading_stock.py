@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from cutopt.materials import Kind, Per
-from cutopt.measure import INCH
+from cutopt.measure import INCH, parse_length
 from tests.cutlist.words import DAY, STOCK, files, only, read, refused, row, warned, without
 
 
@@ -68,6 +68,106 @@ def test_words_may_be_written_as_people_do() -> None:
 )
 def test_a_fault_in_a_cell(line: int, cells: dict[str, str], told: str) -> None:
     assert only(files(stock=row(line, STOCK, **cells))).startswith(f"stock.csv:{told}")
+
+
+OVER = """material,kind,nominal,length,width,price,per,on_hand,limit,bundle,lot,counts_as
+2x4,lumber,2x4,{0},,600,MBF,{2},{3},,,{1}
+OSB,sheet,,96,48,14.50,each,,,,,
+"""
+CUTS_OVER = "section,jig,mark,material,length,width,qty\nA,Wall,STUD,2x4,48,,20\n"
+
+
+def over(length: str, counts_as: str = "", on_hand: str = "", limit: str = "", unit: str = "in"):  # type: ignore[no-untyped-def]
+    stock = OVER.format(length, counts_as, on_hand, limit)
+    return files(DAY.replace('"in"', f'"{unit}"'), stock=stock, cuts=CUTS_OVER)
+
+
+# Trade lengths of lumber by 2 ft, or 300 mm, and what is over them: common practice, no source;
+# "Stock is never under its nominal length, often 1/4 to 3/4 in over" is from memory.
+@pytest.mark.parametrize(
+    ("length", "counts_as"),
+    [
+        ("144-1/2", "144"),
+        ("144-63/64", "144"),
+        ("144", "144"),
+        ("145", "145"),
+        ("143-7/8", "143-7/8"),
+        ("72-1/4", "72"),
+        ("312-3/4", "312"),
+        ("336-1/2", "336-1/2"),  # no trade length: 28 ft
+        ("60-1/2", "60-1/2"),  # nor 5 ft
+        ("104-5/8", "104-5/8"),  # a precut stud
+        ("92-5/8", "92-5/8"),
+    ],
+)
+def test_over_length_counts_as_the_trade_length(length: str, counts_as: str) -> None:
+    offer = read(over(length)).days[0].offers[0]
+    assert offer.length == parse_length(length, "in")
+    assert offer.counts_as == parse_length(counts_as, "in")
+    told = warned(over(length))
+    assert len(told) == (length != counts_as)
+    # What is paid for is the length of the row.
+    assert offer.cost == Fraction(8, 12) * Fraction(offer.length, 12 * INCH) * Fraction(6, 10)
+
+
+@pytest.mark.parametrize(
+    ("length", "counts_as"),
+    [
+        *[("3612", "3600"), ("3624.9", "3600"), ("3625", "3625"), ("1810", "1800")],
+        *[("7820", "7800"), ("8110", "8110"), ("1515", "1515"), ("3657.6", "3657.6")],
+    ],
+)
+def test_over_length_in_millimetres(length: str, counts_as: str) -> None:
+    offer = read(over(length, unit="mm")).days[0].offers[0]
+    assert offer.counts_as == parse_length(counts_as, "mm")
+
+
+def test_what_over_length_counts_as_is_told() -> None:
+    assert warned(over("144-1/2")) == [
+        'stock.csv:2:length: over-length: counts as 144", and the 1/2" beyond it stays on the '
+        "drop, read '144-1/2', would be right: 144-1/2\" under counts_as if parts may use all of it"
+    ]
+
+
+def test_the_row_says_what_it_counts_as() -> None:
+    for counts_as in ("144-1/2", "144", "100"):
+        days = over("144-1/2", counts_as)
+        assert read(days).days[0].offers[0].counts_as == parse_length(counts_as, "in")
+        assert not warned(days)
+
+
+def test_a_drop_on_the_rack_counts_as_measured() -> None:
+    assert read(over("144-1/2", "", "3", "0")).days[0].offers[0].counts_as == 289 * INCH // 2
+    assert read(over("144-1/2", "144", "3", "0")).days[0].offers[0].counts_as == 144 * INCH
+
+
+def test_without_a_nominal_size_a_stick_counts_as_measured() -> None:
+    stock = OVER.format("144-1/2", "", "", "").replace("lumber,2x4,", "lumber,,")
+    stock = stock.replace("600,MBF", "6,each")
+    offer = read(files(stock=stock, cuts=CUTS_OVER)).days[0].offers[0]
+    assert offer.counts_as == offer.length
+
+
+@pytest.mark.parametrize(
+    ("cells", "told"),
+    [
+        (
+            {"counts_as": "145"},
+            "2:counts_as: longer than the stick, read '145', would be right: 144-1/2\" or less",
+        ),
+        ({"counts_as": "0"}, "2:counts_as: a length of zero, read '0'"),
+        ({"counts_as": "full"}, "2:counts_as: not a length, read 'full'"),
+    ],
+)
+def test_a_fault_in_what_a_stick_counts_as(cells: dict[str, str], told: str) -> None:
+    assert only(over("144-1/2", **cells)).startswith(f"stock.csv:{told}")
+
+
+def test_a_sheet_counts_as_it_is() -> None:
+    stock = OVER.format("144", "", "", "").replace("each,,,,,", "each,,,,,96")
+    assert only(files(stock=stock, cuts=CUTS_OVER)).startswith(
+        "stock.csv:3:counts_as: a length that counts on a sheet, read '96', would be right: a blank"
+    )
 
 
 def test_one_kind_for_a_material() -> None:

@@ -468,6 +468,7 @@ CHANGED_DAYS: dict[str, tuple[Callable[[Day], Day], str]] = {
     "a smaller limit": (with_offer(3, limit=0), "limit 0"),
     "nothing on hand": (with_offer(2, on_hand=0), "on hand 0"),
     "a shorter stick": (with_offer(2, length=n("168")), "squared stick"),
+    "over-length that counts as less": (with_offer(2, over=n("24")), "within the over-length"),
     "a narrower board": (with_offer(9, width=n("53")), "squared sheet"),
     "one more asked": (with_part("A", qty=4), "asked for 4, 3 cut"),
     "one fewer asked": (with_part("D", qty=2), "asked for 2, 3 cut"),

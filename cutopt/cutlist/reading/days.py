@@ -204,6 +204,11 @@ def _within_first(raw: RawDay, own: Stock, base: Stock, faults: Faults) -> None:
                 Place(raw.stock_name, offer.row, "price"),
                 f"another price than at line {first.row} of the first day, whose price holds",
             )
+        elif first.counts_as != offer.counts_as:
+            faults.warn(
+                Place(raw.stock_name, offer.row, "counts_as"),
+                f"counts as another length than at line {first.row} of the first day, which holds",
+            )
 
 
 def _rules_differ(config: Config, first: Rules, own: Rules, stock: Stock, faults: Faults) -> None:

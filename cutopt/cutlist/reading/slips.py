@@ -154,7 +154,7 @@ class _Sizes:
 
     def _room(self, offer: Offer, is_field: bool) -> _Room:
         if offer.width is None:
-            return offer.length - self._rules.for_lumber(offer.material).head_trim, None
+            return offer.counts_as - self._rules.for_lumber(offer.material).head_trim, None
         # The rows of a ceiling field keep their boards' factory edges: nothing is trimmed off.
         trim = 0 if is_field else 2 * self._rules.for_sheets(offer.material).edge_trim
         return offer.length - trim, offer.width - trim

@@ -171,7 +171,7 @@ def _cuttable(
             if free is not None or (few and offer.material in shared):
                 continue
         if shop.kinds.get(offer.material) is Kind.LUMBER:
-            fits = row.length <= offer.length - shop.rules.for_lumber(offer.material).head_trim
+            fits = row.length <= offer.counts_as - shop.rules.for_lumber(offer.material).head_trim
         elif row.rule is Rule.FULL_SPAN:
             fits = row.length <= offer.length
         else:

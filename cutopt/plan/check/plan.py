@@ -114,7 +114,7 @@ def _cutting(plan: SeenPlan, asked: Asked, shop: Shop, told: Told) -> None:
             if offer is None:
                 continue
             if kind is Kind.LUMBER:
-                check_stick(layout, offer.length, shop.rules.for_lumber(name), where, told)
+                check_stick(layout, offer, shop.rules.for_lumber(name), where, told)
             elif offer.width is not None:
                 rows = [p for p in layout.parts if asked.span_rows(p, name)]
                 size = (offer.length, offer.width)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from cutopt.materials import LumberRules
+from cutopt.materials import LumberRules, Offer
 from cutopt.plan.check.seen import SeenLayout, SeenPart
 from cutopt.plan.check.told import Told, count
 
@@ -12,13 +12,14 @@ __all__ = ["check_stick"]
 
 
 def check_stick(
-    layout: SeenLayout, length: int, rules: LumberRules, where: str, told: Told
+    layout: SeenLayout, offer: Offer, rules: LumberRules, where: str, told: Told
 ) -> None:
-    """One layout of lumber, on a stick of `length`."""
-    end = length - rules.head_trim
+    """One layout of lumber, on a stick of `offer`."""
+    end = offer.length - rules.head_trim
+    reach = offer.counts_as - rules.head_trim
     if rules.max_parts and len(layout.parts) > rules.max_parts:
         told(where, f"{count(len(layout.parts), 'part')}, at most {rules.max_parts} from a stick")
-    inside = [_part(part, end, where, told) for part in layout.parts]
+    inside = [_part(part, end, reach, where, told) for part in layout.parts]
     sound = all(inside)
     parts = sorted(layout.parts, key=lambda p: (p.x, p.length))
     for a, b in pairwise(parts):
@@ -41,16 +42,23 @@ def check_stick(
             )
 
 
-def _part(part: SeenPart, end: int, where: str, told: Told) -> bool:
+def _part(part: SeenPart, end: int, reach: int, where: str, told: Told) -> bool:
+    """Whether the part lies on the squared stick, which ends at `end` and counts to `reach`."""
     if part.width is not None or part.y or part.turned:
         told(where, f"{part} has a width, y or turn, a stick's part has none")
     if part.length <= 0:
         told(where, f"{part} has no length")
         return False
     if part.x + part.length > end:
-        reach, stop = told.show(part.x + part.length), told.show(end)
-        told(where, f"{part} ends at {reach}, the squared stick at {stop}")
+        found, stop = told.show(part.x + part.length), told.show(end)
+        told(where, f"{part} ends at {found}, the squared stick at {stop}")
         return False
+    if part.x + part.length > reach:
+        found, stop = told.show(part.x + part.length), told.show(reach)
+        told(
+            where,
+            f"{part} ends at {found}, within the over-length: the squared stick counts to {stop}",
+        )
     return True
 
 

@@ -67,8 +67,9 @@ class Grid:
 class Stock:
     """One size of stick at one price: offers that differ in row or lot alone are one stock.
 
-    `room` is the usable length + kerf in units of its material's grid, rounded down; `usable` is
-    in counts; `available` None where there is no limit.
+    `room` is what parts may use + kerf in units of its material's grid, rounded down; `usable` is
+    the squared stick in counts, over-length included, from which drops are measured; `available`
+    None where there is no limit.
     """
 
     grid: int
@@ -78,6 +79,11 @@ class Stock:
     available: int | None
     usable: int
     room: int
+
+    @property
+    def over(self) -> int:
+        """What of the length parts may not use."""
+        return self.offers[0].over
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +209,7 @@ def _grid(
 ) -> Grid | None:
     """The grid of a material; None where nothing can be cut from it."""
     rules = group.rules.for_lumber(material)
-    longest = max((o.length - rules.head_trim for o in offers), default=0)
+    longest = max((o.counts_as - rules.head_trim for o in offers), default=0)
     inside = [i for i, k in enumerate(kinds) if material in k.materials and k.length <= longest]
     if not inside:
         return None
@@ -225,15 +231,15 @@ def _stocks(
     group: Group, material: str, grid: int, unit: int, least: int, offers: Sequence[Offer]
 ) -> list[Stock]:
     rules = group.rules.for_lumber(material)
-    same: dict[tuple[int, Fraction], list[Offer]] = {}
+    same: dict[tuple[int, int, Fraction], list[Offer]] = {}
     for offer in offers:
-        if offer.length - rules.head_trim >= least:
-            same.setdefault((offer.length, offer.cost), []).append(offer)
+        if offer.counts_as - rules.head_trim >= least:
+            same.setdefault((offer.length, offer.counts_as, offer.cost), []).append(offer)
     stocks = []
-    for (length, cost), members in same.items():
+    for (length, counts_as, cost), members in same.items():
         usable = length - rules.head_trim
         counts = [o.available for o in members]
         available = None if None in counts else sum(c for c in counts if c is not None)
-        room = (usable + rules.kerf) // unit
+        room = (counts_as - rules.head_trim + rules.kerf) // unit
         stocks.append(Stock(grid, tuple(members), length, cost, available, usable, room))
     return stocks

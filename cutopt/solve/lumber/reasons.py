@@ -48,7 +48,7 @@ def _prices(group: Group, model: Model) -> dict[str, Fraction]:
         offered = [model.stocks[k] for k in stocks]
         free = [s for s in offered if s.available is None] or offered
         if free:
-            prices[grid.material] = min(s.cost / (s.usable + kerf) for s in free)
+            prices[grid.material] = min(s.cost / (s.usable - s.over + kerf) for s in free)
     return prices
 
 

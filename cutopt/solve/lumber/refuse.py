@@ -22,7 +22,7 @@ def longest_piece(group: Group, materials: Sequence[str]) -> int:
     """The longest piece that any stick of these materials gives; 0 where none can be had."""
     return max(
         (
-            o.length - group.rules.for_lumber(o.material).head_trim
+            o.counts_as - group.rules.for_lumber(o.material).head_trim
             for o in group.offers
             if o.material in materials and o.available != 0
         ),
@@ -46,8 +46,12 @@ def misfits(group: Group, item: Item) -> list[Refused]:
         out = "all are used up and none can be bought" if offers else "none is offered"
         why = f"no stick of {names} can be had ({out}); one of at least {would} would do"
     else:
-        longest = max(have, key=lambda o: o.length - group.rules.for_lumber(o.material).head_trim)
+        longest = max(
+            have, key=lambda o: o.counts_as - group.rules.for_lumber(o.material).head_trim
+        )
         why = f"longer than the longest stick of {names}, {shown(longest.length)}"
+        if longest.over:
+            why += f", which counts as {shown(longest.counts_as)}"
         cut = group.rules.for_lumber(longest.material).head_trim
         if cut:
             why += f" less {shown(cut)} of head trim"
@@ -77,7 +81,7 @@ def _why_short(group: Group, materials: Sequence[str], length: int) -> str:
         for o in group.offers
         if o.material in materials
         and o.available != 0
-        and o.length - group.rules.for_lumber(o.material).head_trim >= length
+        and o.counts_as - group.rules.for_lumber(o.material).head_trim >= length
     ]
     return (
         f"the other parts take all the sticks that can be had under the limits: of "

@@ -21,8 +21,8 @@ from cutopt.cutlist import Day, Part, Rule
 Kind = tuple[int, tuple[str, ...], bool]
 #: Pieces by kind, the longest first.
 Way = tuple[tuple[Kind, int], ...]
-#: (material, length, price, usable, how many can be had).
-Stick = tuple[str, int, Fraction, int, int | None]
+#: (material, length, price, usable, what of it parts may use, how many can be had).
+Stick = tuple[str, int, Fraction, int, int, int | None]
 
 
 def _sticks(day: Day) -> list[Stick]:
@@ -30,8 +30,9 @@ def _sticks(day: Day) -> list[Stick]:
     found = []
     for o in day.offers:
         had = None if o.limit is None else o.on_hand + o.limit
-        usable = o.length - day.rules.for_lumber(o.material).head_trim
-        found.append((o.material, o.length, Fraction(o.price), usable, had))
+        trim = day.rules.for_lumber(o.material).head_trim
+        usable, reach = o.length - trim, o.counts_as - trim
+        found.append((o.material, o.length, Fraction(o.price), usable, reach, had))
     return found
 
 
@@ -57,7 +58,7 @@ def assigned(day: Day) -> Fraction | None:
         return len(cost) - 1
 
     sticks = _sticks(day)
-    for s, (material, length, price, usable, had) in enumerate(sticks):
+    for s, (material, length, price, usable, reach, had) in enumerate(sticks):
         rules = day.rules.for_lumber(material)
         inside = [i for i, p in enumerate(parts) if material in (p.material, *p.alt)]
         unit = length  # lengths as shares of the stick keep the numbers near one
@@ -68,7 +69,15 @@ def assigned(day: Day) -> Fraction | None:
             used = variable(float(price), 1, True)
             holds = {i: variable(0, parts[i].qty, True) for i in inside}
             fill = {x: (parts[i].length + rules.kerf) / unit for i, x in holds.items()}
-            rows.append(({**fill, used: -(usable + rules.kerf) / unit}, -np.inf, 0))
+            rows.append(({**fill, used: -(reach + rules.kerf) / unit}, -np.inf, 0))
+            if rules.least_left:
+                # Filled to the end, or at least that much left: one or the other.
+                flush = variable(0, 1, True)
+                most = (usable - rules.least_left) / unit
+                more = (rules.kerf + rules.least_left) / unit
+                rows.append(({**fill, used: -most, flush: -more}, -np.inf, 0))
+                rows.append(({**fill, flush: -usable / unit}, 0, np.inf))
+                rows.append(({flush: 1, used: -1}, -np.inf, 0))
             if rules.max_parts:
                 rows.append(
                     ({**dict.fromkeys(holds.values(), 1.0), used: -rules.max_parts}, -np.inf, 0)
@@ -115,14 +124,20 @@ def assigned(day: Day) -> Fraction | None:
     value = np.round(answer.x).astype(int)
     exact = Fraction(0)
     for s, holds in bins:
-        material, length, price, usable, _ = sticks[s]
+        material, length, price, usable, reach, _ = sticks[s]
         rules = day.rules.for_lumber(material)
         fill = sum(int(value[x]) * (parts[i].length + rules.kerf) for i, x in holds.items())
         if fill:
-            assert fill <= usable + rules.kerf
+            assert fill <= reach + rules.kerf
+            assert _may_leave(usable - fill, rules.least_left)
             exact += stick_cost(price, length, usable - fill, rules.keep_drop, rules.drop_value)
         # An empty stick whose drop is worth all it cost is no part of a plan.
     return exact
+
+
+def _may_leave(drop: int, least: int) -> bool:
+    """Whether the saw may be left with this: nothing, or enough to hold."""
+    return drop <= 0 or drop >= least
 
 
 def stick_cost(price: Fraction, length: int, drop: int, keep: int, share: object) -> Fraction:
@@ -147,9 +162,9 @@ def enumerated(day: Day) -> Fraction | None:
 def longest_of(day: Day) -> dict[str, int]:
     """The longest piece that a stick of each material gives."""
     found: dict[str, int] = {}
-    for material, _, _, usable, had in _sticks(day):
+    for material, _, _, _, reach, had in _sticks(day):
         if had != 0:
-            found[material] = max(found.get(material, 0), usable)
+            found[material] = max(found.get(material, 0), reach)
     return found
 
 
@@ -252,16 +267,18 @@ class _Least:
         if (left, had) in self._memo:
             return self._memo[left, had]
         best: Fraction | None = None
-        for s, (material, length, price, usable, _) in enumerate(self._sticks):
+        for s, (material, length, price, usable, reach, _) in enumerate(self._sticks):
             stock = had[s]
             if stock == 0 or material not in left[0][0][1]:
                 continue
             rules = self._day.rules.for_lumber(material)
             now = had if stock is None else (*had[:s], stock - 1, *had[s + 1 :])
-            for cuts in _fills(left, material, usable + rules.kerf, rules.kerf, rules.max_parts):
+            for cuts in _fills(left, material, reach + rules.kerf, rules.kerf, rules.max_parts):
                 fill = sum(q * (k[0] + rules.kerf) for q, (k, _) in zip(cuts, left, strict=True))
                 joints = sum(q for q, (k, _) in zip(cuts, left, strict=True) if k[2])
                 drop = usable - fill
+                if not _may_leave(drop, rules.least_left):
+                    continue
                 cost = stick_cost(price, length, drop, rules.keep_drop, rules.drop_value)
                 cost += joints * Fraction(rules.joint_price)
                 if best is not None and cost >= best:

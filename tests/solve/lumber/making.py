@@ -37,6 +37,7 @@ def rules(
     least: int = 0,
     most: int = 0,
     cell: int = CELL,
+    left: int = 0,
 ) -> LumberRules:
     """Stick rules with lengths in cells."""
     return LumberRules(
@@ -47,6 +48,7 @@ def rules(
         joint_price=Decimal(joint_price),
         joint_min_piece=least * cell,
         max_parts=most,
+        least_left=left * cell,
     )
 
 
@@ -59,6 +61,7 @@ def offer(
     material: str = "2x4",
     cell: int = CELL,
     lot: str | None = None,
+    over: int = 0,
 ) -> Offer:
     """A stick, its price per piece."""
     return Offer(
@@ -74,6 +77,7 @@ def offer(
         limit,
         None,
         lot,
+        over * cell,
     )
 
 
