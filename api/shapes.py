@@ -271,6 +271,10 @@ class MaterialResult(_Shape):
     yield_percent: float
     waste_percent: float
     seconds: float
+    shortages: list[str] = Field(
+        default_factory=list,
+        description="Why it can't cost less: the dearest sizes and the limits that bind, in words.",
+    )
     unplanned: list[Unplanned]
 
 

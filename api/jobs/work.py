@@ -140,6 +140,7 @@ def _material(plan: Plan, material: MaterialPlan, line: YieldLine) -> MaterialFi
         "yield_percent": _number(Fraction(line.yield_percent)),
         "waste_percent": _number(Fraction(line.waste_percent)),
         "seconds": round(material.seconds, 3),
+        "shortages": [s.text(plan.unit, of=material.objective) for s in material.shortages],
         "unplanned": [
             {
                 "section": missing.section,

@@ -9,6 +9,7 @@ from fractions import Fraction
 from cutopt.draw import stock_size
 from cutopt.files.html import Column, Markup, el, join, table
 from cutopt.files.report_layouts import Shown, layouts_html, scrolling
+from cutopt.files.report_reasons import reasons_html
 from cutopt.materials import FirstCut, Kind, Per
 from cutopt.measure import percent, rounded
 from cutopt.order import OrderLine
@@ -111,6 +112,7 @@ def material_html(
         else None,
         _figures(material, line, shown),
         *(el("p", words) for words in _how_good(material, shown)),
+        reasons_html(material, shown),
         _stock(material, order, shown),
         _amounts(material, line),
         _kept(material, shown),

@@ -10,7 +10,16 @@ from fractions import Fraction
 from cutopt.cutlist import Day
 from cutopt.materials import Kind, Rules, SheetRules
 from cutopt.measure import INCH, Unit
-from cutopt.plan import Layout, MaterialPlan, Plan, Problem, Source, Unplanned
+from cutopt.plan import (
+    Cause,
+    Layout,
+    MaterialPlan,
+    Plan,
+    Problem,
+    Shortage,
+    Source,
+    Unplanned,
+)
 from tests.draw.examples import (
     plan_of,
     sheets,
@@ -56,8 +65,26 @@ def example_plan(unit: Unit = "in") -> tuple[Problem, Plan]:
         1,
         "span 200 in is longer than the longest board, 192 in; a board of 16 ft 8 in would do",
     )
+    stud = Shortage(
+        Cause.PART,
+        Kind.LUMBER,
+        104 * INCH + 5 * INCH // 8,
+        None,
+        88,
+        Fraction(492, 100),
+        Fraction(411, 100),
+        (AWKWARD, "W1-HEADER-N5"),
+        2,
+    )
+    plate = replace(stud, cause=Cause.RUN, length=1440 * INCH, worth=Fraction(6114, 100))
+    short = Shortage(
+        Cause.LIMIT, Kind.LUMBER, 192 * INCH, None, 40, Fraction(83, 100), rows=(12, 14)
+    )
     materials: list[MaterialPlan] = [
-        plan_of(flat, bound=Fraction(50), material="2x6-SPF-2"),
+        replace(
+            plan_of(flat, bound=Fraction(50), material="2x6-SPF-2"),
+            shortages=(plate, stud, short),
+        ),
         replace(
             plan_of([other], head_trim=trim),
             joint_with=("2x8-SPF-2",),

@@ -240,3 +240,15 @@ def test_a_plan_of_nothing_is_a_report_still() -> None:
     problem, _ = example_plan()
     page = parsed(report((problem, Plan("in", ()))))
     assert "0 parts" in text_of(page)
+
+
+def test_why_it_cant_cost_less(page: ET.Element) -> None:
+    heads = [h for h in page.iter("h3") if text_of(h) == "Why it can't cost less"]
+    assert len(heads) == 1
+    section = next(s for s in page.iter("section") if heads[0] in list(s))
+    words = text_of(section)
+    assert f'104-5/8" {AWKWARD}, W1-HEADER-N5 and 2 more 88 $4.92 $4.11 $71.28' in words
+    assert 'run 1440"' in words
+    assert '192" sticks (rows 12, 14: 40 can be had) are short' in words
+    assert "At the margin: since sticks come whole" in words
+    assert "A run counts with its joints" in words

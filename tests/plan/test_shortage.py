@@ -5,15 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
 from cutopt.materials import Kind
 from cutopt.measure import FOOT, INCH, MM
-from cutopt.plan import Cause, Shortage
+from cutopt.plan import Cause, Plan, Shortage
+from cutopt.plan.check import check_plan
 from cutopt.plan.document import plan_document
 from cutopt.plan.shortage import counted_marks, dearest
+from cutopt.solve.outcome import material_plans
 from tests.plan.test_document import plan
+from tests.solve.lumber.groups import day_of, group_of, offer, part, rules, solved
 
 PART = Shortage(
     Cause.PART,
@@ -119,3 +123,18 @@ def test_stock_without_an_exact_length_in_inches_leaves_the_unit_alone() -> None
     document = plan_document(plan(shortages=(replace(LIMIT, length=3000 * MM),)))
     assert document["unit"] == "in"
     assert document["materials"][0]["shortages"][0]["length"] is None
+
+
+@pytest.mark.parametrize("held", ["as made", None, [], "x", [1], [{"cause": "part"}]])
+def test_the_checker_takes_reasons_as_told(held: Any) -> None:
+    # Plans written before there were reasons have no such key.
+    day = day_of([part(100 * INCH, 3)], [offer(144 * INCH, "14.40")], rules())
+    plans = material_plans(group_of(day), solved(day))
+    document = plan_document(Plan("in", plans))
+    (material,) = document["materials"]
+    assert material["shortages"]
+    if held is None:
+        del material["shortages"]
+    elif held != "as made":
+        material["shortages"] = held
+    assert check_plan([day], document) == []
