@@ -16,14 +16,19 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExe
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing.synchronize import Event
 from queue import Empty, SimpleQueue
-from typing import Any
+from typing import Any, TypeVar
 
 from cutopt.materials import Kind
 from cutopt.plan import Group, MaterialPlan
 from cutopt.solve.outcome import Outcome, material_plans
 from cutopt.solve.search import Progress, Report, Watch, no_report
 
-__all__ = ["solve_group", "solve_groups", "solve_groups_on"]
+__all__ = ["each_group", "each_group_on", "solve_group", "solve_groups", "solve_groups_on"]
+
+T = TypeVar("T")
+#: What is done with a group: (group, seconds, seed, cancelled, report). It is sent to other
+#: processes: a function of a module, or a `functools.partial` of one.
+One = Callable[[Group, float, int, Callable[[], bool], Report], T]
 
 #: Seconds between two looks at the flag.
 _LOOK = 0.1
@@ -78,12 +83,12 @@ def _start_worker(cancel: Event, news: Any) -> None:
     _cancel, _news = cancel, news
 
 
-def _work(group: Group, deadline: float, seed: int) -> tuple[MaterialPlan, ...]:
+def _work(one: One[T], group: Group, deadline: float, seed: int) -> T:
     cancel, news = _cancel, _news
     if cancel is None:
         raise RuntimeError("a worker that was never started")
     seconds = max(0.0, deadline - time.time())
-    return solve_group(group, seconds, seed, cancel.is_set, news.put)
+    return one(group, seconds, seed, cancel.is_set, news.put)
 
 
 def _heavy(group: Group) -> tuple[int, int, int]:
@@ -101,7 +106,20 @@ def solve_groups(
     report: Report,
     cancelled: Callable[[], bool],
 ) -> list[tuple[MaterialPlan, ...]]:
-    """Solve every group within `seconds`, on `workers` processes (1: in this one).
+    """Solve every group within `seconds`, on `workers` processes (1: in this one)."""
+    return each_group(solve_group, groups, seconds, seed, workers, report, cancelled)
+
+
+def each_group(
+    one: One[T],
+    groups: Sequence[Group],
+    seconds: float,
+    seed: int,
+    workers: int,
+    report: Report,
+    cancelled: Callable[[], bool],
+) -> list[T]:
+    """What `one` makes of every group within `seconds`, on `workers` processes (1: in this one).
 
     `cancelled` is asked about ten times a second; once it says True, or on Ctrl-C, every search
     ends with the best that it has. A worker that dies has its groups solved again, in this process.
@@ -110,10 +128,8 @@ def solve_groups(
     flag = _Interrupt(cancelled)
     if workers <= 1 or len(groups) <= 1:
         with flag:
-            return [
-                solve_group(g, max(0.0, deadline - time.time()), seed, flag, report) for g in groups
-            ]
-    results: dict[int, tuple[MaterialPlan, ...]] = {}
+            return [one(g, max(0.0, deadline - time.time()), seed, flag, report) for g in groups]
+    results: dict[int, T] = {}
     context = multiprocessing.get_context("spawn")
     cancel = context.Event()
     news = context.Queue()
@@ -123,7 +139,7 @@ def solve_groups(
             with ProcessPoolExecutor(
                 min(workers, len(groups)), context, _start_worker, (cancel, news)
             ) as pool:
-                futures = {pool.submit(_work, groups[i], deadline, seed): i for i in order}
+                futures = {pool.submit(_work, one, groups[i], deadline, seed): i for i in order}
                 for future in _as_they_end(futures, flag, cancel, news, report):
                     results[futures[future]] = future.result()
         except BrokenProcessPool:
@@ -131,14 +147,14 @@ def solve_groups(
         for i in order:
             if i not in results:
                 left = max(0.0, deadline - time.time())
-                results[i] = solve_group(groups[i], left, seed, flag, report)
+                results[i] = one(groups[i], left, seed, flag, report)
     _tell(news, report)
     return [results[i] for i in range(len(groups))]
 
 
-def _work_alone(group: Group, seconds: float, seed: int) -> tuple[MaterialPlan, ...]:
+def _work_alone(one: One[T], group: Group, seconds: float, seed: int) -> T:
     """For an executor of somebody else's, perhaps on another machine: no flag, no news."""
-    return solve_group(group, seconds, seed, lambda: False, no_report)
+    return one(group, seconds, seed, lambda: False, no_report)
 
 
 def solve_groups_on(
@@ -149,17 +165,30 @@ def solve_groups_on(
     report: Report,
     cancelled: Callable[[], bool],
 ) -> list[tuple[MaterialPlan, ...]]:
-    """Solve every group on a given executor, such as a cluster's.
+    """Solve every group on a given executor, such as a cluster's."""
+    return each_group_on(solve_group, executor, groups, seconds, seed, report, cancelled)
+
+
+def each_group_on(
+    one: One[T],
+    executor: Executor,
+    groups: Sequence[Group],
+    seconds: float,
+    seed: int,
+    report: Report,
+    cancelled: Callable[[], bool],
+) -> list[T]:
+    """What `one` makes of every group on a given executor.
 
     What has not come back when the caller cancels, or whose worker fails, is planned in this
     process: at once with what can be had at once, or again in full.
     """
     flag = _Interrupt(cancelled)
-    results: dict[int, tuple[MaterialPlan, ...]] = {}
+    results: dict[int, T] = {}
     deadline = time.time() + seconds
     order = sorted(range(len(groups)), key=lambda i: _heavy(groups[i]), reverse=True)
     with flag:
-        futures = {executor.submit(_work_alone, groups[i], seconds, seed): i for i in order}
+        futures = {executor.submit(_work_alone, one, groups[i], seconds, seed): i for i in order}
         waiting = set(futures)
         while waiting and not flag() and time.time() < deadline + _GRACE:
             done, waiting = wait(waiting, timeout=_LOOK, return_when=FIRST_COMPLETED)
@@ -175,17 +204,17 @@ def solve_groups_on(
         for i in order:
             if i not in results:
                 left = max(0.0, deadline - time.time())
-                results[i] = solve_group(groups[i], left, seed, flag, report)
+                results[i] = one(groups[i], left, seed, flag, report)
     return [results[i] for i in range(len(groups))]
 
 
 def _as_they_end(
-    futures: dict[Future[tuple[MaterialPlan, ...]], int],
+    futures: dict[Future[T], int],
     flag: _Interrupt,
     cancel: Event,
     news: Any,
     report: Report,
-) -> Iterator[Future[tuple[MaterialPlan, ...]]]:
+) -> Iterator[Future[T]]:
     waiting = set(futures)
     while waiting:
         done, waiting = wait(waiting, timeout=_LOOK, return_when=FIRST_COMPLETED)

@@ -1,0 +1,141 @@
+"""Curves for a person to choose by: what fewer joints, or fewer set-ups, would cost."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+from functools import partial
+from importlib import import_module
+
+from cutopt.materials import Kind
+from cutopt.plan import Group, Problem
+from cutopt.solve.curve import CurvePoint
+from cutopt.solve.pool import each_group
+from cutopt.solve.search import Progress, Report, Watch, no_report
+
+__all__ = ["Against", "Curve", "curves"]
+
+
+class Against(StrEnum):
+    """What cost is set against: joints in the runs, or set-ups (different layouts)."""
+
+    JOINTS = "joints"
+    SETUPS = "setups"
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """The points of one group of lumber materials.
+
+    Parameters
+    ----------
+    materials
+        Planned together, since parts may be cut from one or another or runs mate.
+    against
+        What cost is set against.
+    points
+        In the order in which they were set; none where `note` says why.
+    note
+        What a person should know, such as that there is nothing to joint.
+    """
+
+    materials: tuple[str, ...]
+    against: Against
+    points: tuple[CurvePoint, ...]
+    note: str = ""
+
+    def count(self, point: CurvePoint) -> int:
+        """The joints or the set-ups of a point."""
+        return point.joints if self.against is Against.JOINTS else point.setups
+
+    def money(self, point: CurvePoint) -> Fraction:
+        """What is drawn against that, in dollars.
+
+        Against joints the cost of the stock, since what a joint costs is what differs; against
+        set-ups the objective, which the tolerance is a share of.
+        """
+        return point.cost if self.against is Against.JOINTS else point.objective
+
+    @property
+    def choices(self) -> tuple[CurvePoint, ...]:
+        """The points that no other one beats in both, fewest joints or set-ups first.
+
+        Of points that are alike the first is taken.
+        """
+        best: list[CurvePoint] = []
+        for point in sorted(self.points, key=lambda p: (self.count(p), self.money(p))):
+            if not best or self.money(point) < self.money(best[-1]):
+                best.append(point)
+        return tuple(best)
+
+
+def _never() -> bool:
+    return False
+
+
+def curves(
+    problem: Problem,
+    against: Against,
+    *,
+    seconds: float = 60.0,
+    seed: int = 1,
+    workers: int = 0,
+    report: Report = no_report,
+    cancelled: Callable[[], bool] = _never,
+) -> tuple[Curve, ...]:
+    """Cost against joints or set-ups, for every group of lumber materials.
+
+    Parameters
+    ----------
+    problem
+        Days planned together.
+    against
+        What cost is set against.
+    seconds
+        A guard on all curves together; where it ends a search, its points are fewer.
+    seed, workers
+        As for a plan.
+    report
+        Told of every step, in this process.
+    cancelled
+        Asked while the search runs; True ends it with the points so far.
+    """
+    groups = [g for g in problem.groups if g.kind is Kind.LUMBER]
+    count = workers or os.cpu_count() or 1
+    one = partial(_curve, against)
+    return tuple(each_group(one, groups, seconds, seed, count, report, cancelled))
+
+
+def _curve(
+    against: Against,
+    group: Group,
+    seconds: float,
+    seed: int,
+    cancelled: Callable[[], bool],
+    report: Report,
+) -> Curve:
+    """One group's curve, found in this process."""
+    report(Progress(group.materials, "started"))
+    if against is Against.JOINTS and not any(p.joints for p in group.parts):
+        curve = Curve(group.materials, against, (), "has no jointed runs: there is nothing to set")
+    else:
+        points = _points(against)(group, Watch(seconds, cancelled), seed)
+        note = "" if points else "has nothing that can be cut from the stock offered"
+        curve = Curve(group.materials, against, tuple(points), note)
+    report(Progress(group.materials, "done", done=True))
+    return curve
+
+
+def _points(against: Against) -> Callable[[Group, Watch, int], tuple[CurvePoint, ...]]:
+    """The room's own function: a worker loads only what it needs."""
+    room, name = {
+        Against.JOINTS: ("cutopt.solve.lumber.curves", "joints_points"),
+        Against.SETUPS: ("cutopt.solve.lumber.setups", "setups_points"),
+    }[against]
+    found: Callable[[Group, Watch, int], tuple[CurvePoint, ...]] = getattr(
+        import_module(room), name
+    )
+    return found
