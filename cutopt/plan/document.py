@@ -76,10 +76,10 @@ def _material(plan: MaterialPlan, unit: Unit) -> dict[str, Any]:
         document["joint_with"] = list(plan.joint_with)
     if plan.cutting_rule:
         document["cutting_rule"] = plan.cutting_rule
-    if plan.shortages:
-        document["shortages"] = [_shortage(s, plan.objective, unit) for s in plan.shortages]
     document["layouts"] = [_layout(layout, plan.material, unit) for layout in plan.layouts]
     document["unplanned"] = [_unplanned(missing, unit) for missing in plan.unplanned]
+    if plan.shortages:
+        document["shortages"] = [_shortage(s, plan.objective, unit) for s in plan.shortages]
     return document
 
 

@@ -95,7 +95,7 @@ def test_marks_with_the_most_pieces_are_named() -> None:
 
 def test_how_the_document_holds_them() -> None:
     material = plan_document(plan(shortages=(PART, LIMIT)))["materials"][0]
-    assert list(material)[-3:] == ["shortages", "layouts", "unplanned"]
+    assert list(material)[-3:] == ["layouts", "unplanned", "shortages"]
     part, limit = material["shortages"]
     assert part["text"] == PART.text("in", of=plan().materials[0].objective)
     assert {k: v for k, v in part.items() if k != "text"} == {
