@@ -1,13 +1,14 @@
 """Branch and bound over a complete list of columns, every node's bound proved in integers.
 
 A node's linear programme, in floats, only proposes worths; from their rounded values the bound is
-summed exactly, whatever they are. Branches are on how many sticks of a stock are cut, then on how
-often a column is used.
+summed exactly, whatever they are. Cuts tighten the first nodes. Branches are on how many sticks of
+a stock are cut, then on how many hold two kinds together (Ryan and Foster, 1981; with demands above
+one the sets of Vanderbeck, Operations Research 48, 2000), then on how often a column is used.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor, gcd, lcm
@@ -15,9 +16,11 @@ from math import ceil, floor, gcd, lcm
 import highspy
 import numpy as np
 
+from cutopt.solve.lumber.cuts import Cut, row_of, together, violated
 from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Ints, Model, Pattern
 from cutopt.solve.lumber.pricing import Floats
+from cutopt.solve.lumber.rows import Rows
 from cutopt.solve.search import Watch
 
 __all__ = ["Ended", "branch", "step_of"]
@@ -26,6 +29,12 @@ _EPS = 1e-6
 #: Whole numbers in a dollar, about, where costs have to be refined for the worths' sake.
 _FINE = 1 << 36
 _LARGEST_LCM = 1 << 40
+#: Nodes in which cuts are looked for, rounds of them in the first, and the most in all.
+_CUT_NODES = 40
+_CUT_ROUNDS = 12
+_MOST_CUTS = 400
+#: A pair of kinds is worth a branch where it is together by at least this part of a stick.
+_PART = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,47 +66,6 @@ def step_of(columns: Sequence[Pattern | RunColumn]) -> Fraction:
     return Fraction(gcd(*(int(c * scale) for c in costs)), scale)
 
 
-class _Rows:
-    """Rows, columns and costs as integers."""
-
-    def __init__(self, model: Model, columns: Sequence[Pattern | RunColumn], copies: Ints) -> None:
-        n = len(model.kinds)
-        stocks = sorted({c.stock for c in columns if isinstance(c, Pattern)})
-        row_of = {k: n + r for r, k in enumerate(stocks)}
-        first_unit = n + len(stocks)
-        self.counted = np.arange(n, first_unit)
-        self.matrix = np.zeros((first_unit + len(copies), len(columns)), np.int64)
-        for j, c in enumerate(columns):
-            sign = 1 if isinstance(c, Pattern) else -1
-            for i, q in c.cuts:
-                self.matrix[i, j] = sign * q
-            self.matrix[row_of[c.stock] if isinstance(c, Pattern) else first_unit + c.unit, j] = 1
-        # No plan uses more sticks than it cuts pieces; no column more often than is wanted.
-        most = self._most_pieces(model, columns, copies)
-        self.low = np.zeros(len(self.matrix), np.int64)
-        self.high = np.full(len(self.matrix), most, np.int64)
-        self.low[:n] = model.need
-        for k, r in row_of.items():
-            have = model.stocks[k].available
-            self.high[r] = most if have is None else min(have, most)
-        self.low[first_unit:] = self.high[first_unit:] = copies
-        self.open = np.zeros(len(self.matrix), bool)
-        self.open[:n] = True
-        self.upper = np.full(len(columns), most, np.int64)
-        for j, c in enumerate(columns):
-            if isinstance(c, RunColumn):
-                self.upper[j] = copies[c.unit]
-
-    @staticmethod
-    def _most_pieces(model: Model, columns: Sequence[Pattern | RunColumn], copies: Ints) -> int:
-        pieces = int(model.need.sum())
-        longest = [0] * len(copies)
-        for c in columns:
-            if isinstance(c, RunColumn):
-                longest[c.unit] = max(longest[c.unit], sum(q for _, q in c.cuts))
-        return pieces + sum(int(n) * m for n, m in zip(copies, longest, strict=True))
-
-
 @dataclass(slots=True)
 class _Node:
     low: Ints
@@ -114,6 +82,7 @@ def branch(
     step: Fraction,
     nodes: int,
     watch: Watch,
+    exactly: Collection[int] = (),
 ) -> Ended:
     """The cheapest plan from these columns that costs less than `below`.
 
@@ -125,8 +94,10 @@ def branch(
         Costs of plans are multiples of it.
     nodes
         Most nodes looked at.
+    exactly
+        Kinds of which no plan below that cost cuts more than is wanted.
     """
-    search = _Tree(model, columns, copies, below, step)
+    search = _Tree(model, columns, copies, below, step, exactly)
     return search.run(nodes, watch)
 
 
@@ -138,8 +109,10 @@ class _Tree:
         copies: Ints,
         below: Fraction,
         step: Fraction,
+        exactly: Collection[int],
     ) -> None:
-        self.rows = rows = _Rows(model, columns, copies)
+        self.rows = rows = Rows(model, columns, copies, exactly)
+        self.need = model.need
         self.columns = columns
         common = lcm(*(c.cost.denominator for c in columns), step.denominator)
         # Costs become whole, a refinement making room for worths between them; where their common
@@ -151,6 +124,10 @@ class _Tree:
         self.below = below
         self.limit = ceil(below * self.scale)
         self.best: list[int] | None = None
+        self._pairs: dict[tuple[int, int], int] = {}
+        self._cuts: set[Cut] = set()
+        self._looked = 0
+        self._has = rows.matrix[: rows.kinds] > 0
         h = highspy.Highs()
         for option, value in (
             ("output_flag", False),
@@ -160,45 +137,34 @@ class _Tree:
             ("solver", "simplex"),
         ):
             h.setOptionValue(option, value)
-        inf = highspy.kHighsInf
         m, n = rows.matrix.shape
         empty = (np.zeros(0, np.int32), np.zeros(0))
-        high = np.where(rows.open, inf, rows.high.astype(float))
+        high = np.where(rows.open, highspy.kHighsInf, rows.high.astype(float))
         h.addRows(m, rows.low.astype(float), high, 0, np.zeros(m, np.int32), *empty)
         column, row = np.nonzero(rows.matrix.T)
         starts = np.searchsorted(column, np.arange(n)).astype(np.int32)
         values = rows.matrix.T[column, row].astype(float)
         # Dollars keep the floats in a range that tolerances were made for.
         costs = np.array([float(c.cost) for c in columns])
-        h.addCols(
-            n,
-            costs,
-            np.zeros(n),
-            rows.upper.astype(float),
-            len(values),
-            starts,
-            row.astype(np.int32),
-            values,
-        )
+        upper = rows.upper.astype(float)
+        h.addCols(n, costs, np.zeros(n), upper, len(values), starts, row.astype(np.int32), values)
         self._h = h
         self._columns = np.arange(n, dtype=np.int32)
-        self._rows = np.arange(m, dtype=np.int32)
 
     def run(self, nodes: int, watch: Watch) -> Ended:
         rows = self.rows
         zero = np.zeros(len(self.columns), np.int64)
         stack = [(-(1 << 62), _Node(rows.low, rows.high, zero, rows.upper))]
-        looked = 0
         while stack:
-            if looked >= nodes or watch.stop():
+            if self._looked >= nodes or watch.stop():
                 worst = min(b for b, _ in stack)
-                return Ended(self.best, False, self._dollars(min(worst, self.limit)), looked)
+                return Ended(self.best, False, self._dollars(min(worst, self.limit)), self._looked)
             bound, node = stack.pop()
             if self._closed(bound):
                 continue
-            looked += 1
+            self._looked += 1
             stack += self._look(node)
-        return Ended(self.best, True, self._dollars(self.limit), looked)
+        return Ended(self.best, True, self._dollars(self.limit), self._looked)
 
     def _dollars(self, whole: int) -> Fraction:
         return min(self.below, Fraction(whole, self.scale))
@@ -207,69 +173,88 @@ class _Tree:
         """Whether no plan from `bound` on is below the limit."""
         return -(-bound // self.step) * self.step >= self.limit
 
-    def _look(self, node: _Node) -> list[tuple[int, _Node]]:
+    def _solve(self, node: _Node) -> bool:
+        """Solve a node's linear programme; False where it is infeasible in floats."""
         h, rows = self._h, self.rows
+        more = len(rows) - len(node.low)
+        if more:
+            # Rows that came after the node bind it as they bind all.
+            node.low = np.concatenate([node.low, rows.low[-more:]])
+            node.high = np.concatenate([node.high, rows.high[-more:]])
         high = np.where(rows.open, highspy.kHighsInf, node.high.astype(float))
-        h.changeRowsBounds(len(self._rows), self._rows, node.low.astype(float), high)
-        h.changeColsBounds(
-            len(self._columns), self._columns, node.least.astype(float), node.most.astype(float)
-        )
+        at = np.arange(len(rows), dtype=np.int32)
+        h.changeRowsBounds(len(rows), at, node.low.astype(float), high)
+        least, most = node.least.astype(float), node.most.astype(float)
+        h.changeColsBounds(len(self._columns), self._columns, least, most)
         h.run()
-        solution = h.getSolution()
-        status = h.getModelStatus()
-        if status == highspy.HighsModelStatus.kInfeasible:
-            has, ray = self._ray()
-            if has and self._refuted(node, ray):
-                return []
-            return self._split_blind(node)
-        bound = self._bound(node, np.array(solution.row_dual))
-        if self._closed(bound):
-            return []
-        x = np.array(solution.col_value)
-        whole = np.rint(x).astype(np.int64)
-        if np.abs(x - whole).max(initial=0.0) < _EPS:
-            self._take(whole)
+        return bool(h.getModelStatus() != highspy.HighsModelStatus.kInfeasible)
+
+    def _look(self, node: _Node) -> list[tuple[int, _Node]]:
+        rounds = 0
+        if self._looked <= _CUT_NODES:
+            rounds = _CUT_ROUNDS if self._looked == 1 else 2
+        while True:
+            if not self._solve(node):
+                if self._refuted(node):
+                    return []
+                return self._split_blind(node)
+            solution = self._h.getSolution()
+            bound, rest = self._bound(node, np.array(solution.row_dual))
             if self._closed(bound):
                 return []
-        return self._split(node, x, bound)
+            x = np.array(solution.col_value)
+            whole = np.rint(x).astype(np.int64)
+            if np.abs(x - whole).max(initial=0.0) < _EPS:
+                self._take(whole)
+                if self._closed(bound):
+                    return []
+            # What would lift the node past the limit stays out of it.
+            barred = (rest > self.limit - bound) & (node.most > node.least)
+            if barred.any():
+                node.most = np.where(barred, node.least, node.most)
+            if not rounds or not self._cut(x):
+                return self._split(node, x, bound)
+            rounds -= 1
 
-    def _ray(self) -> tuple[bool, Floats]:
+    def _cut(self, x: Floats) -> bool:
+        """Add cuts that the point breaks; False where there are none."""
+        if len(self._cuts) >= _MOST_CUTS:
+            return False
+        kinds = self.rows.matrix[: self.rows.kinds]
+        new = violated(kinds, self.need, x, self._cuts)
+        for cut in new:
+            coefficients, low = row_of(cut, kinds, self.need)
+            self._cuts.add(cut)
+            self._add(coefficients, low, open_ended=True)
+        return bool(new)
+
+    def _add(self, coefficients: Ints, low: int, *, open_ended: bool) -> int:
+        at = np.flatnonzero(coefficients).astype(np.int32)
+        self._h.addRow(float(low), highspy.kHighsInf, len(at), at, coefficients[at].astype(float))
+        return self.rows.add(coefficients, low, open_ended=open_ended)
+
+    def _refuted(self, node: _Node) -> bool:
+        """Whether a ray proves, in integers, that the node holds no plan."""
         found = self._h.getDualRay()
-        has = bool(found[1]) if len(found) > 1 else False
-        ray = np.array(found[2]) if has and len(found) > 2 else np.zeros(0)
-        return has and len(ray) == len(self._rows), ray
-
-    def _refuted(self, node: _Node, ray: Floats) -> bool:
-        """Whether the ray proves, in integers, that the node holds no plan."""
+        if len(found) < 3 or not found[1] or len(found[2]) != len(self.rows):
+            return False
+        ray = np.array(found[2])
         size = float(np.abs(ray).max(initial=0.0))
         if not size:
             return False
+        nothing = np.zeros(len(self.columns), np.int64)
         for sign in (1.0, -1.0):
             y = np.rint(sign * ray / size * (1 << 30)).astype(np.int64)
-            if self._sum(node, y, np.zeros(len(self.columns), np.int64)) > 0:
+            if self.rows.sum(y, nothing, node.low, node.high, node.least, node.most)[0] > 0:
                 return True
         return False
 
-    def _bound(self, node: _Node, dual: Floats) -> int:
+    def _bound(self, node: _Node, dual: Floats) -> tuple[int, Ints]:
         y = np.rint(dual * float(self.scale)).astype(np.int64)
-        return self._sum(node, y, self.cost)
-
-    def _sum(self, node: _Node, y: Ints, cost: Ints) -> int:
-        """What any plan of the node costs at least, for any worths of rows."""
-        rows = self.rows
-        y = np.where(rows.open, np.maximum(y, 0), y)
-        rest = cost - y @ rows.matrix
-        by_row = np.where(y > 0, node.low, node.high)
-        by_column = np.where(rest > 0, node.least, node.most)
-        total = sum(a * b for a, b in zip(y.tolist(), by_row.tolist(), strict=True) if a)
-        total += sum(a * b for a, b in zip(rest.tolist(), by_column.tolist(), strict=True) if b)
-        return int(total)
+        return self.rows.sum(y, self.cost, node.low, node.high, node.least, node.most)
 
     def _take(self, used: Ints) -> None:
-        rows = self.rows
-        made = rows.matrix @ used
-        high = np.where(rows.open, made, rows.high)
-        if (made < rows.low).any() or (made > high).any() or (used < 0).any():
+        if not self.rows.keeps(used):
             return
         cost = sum(int(c) * int(n) for c, n in zip(self.cost, used, strict=True))
         if cost < self.limit:
@@ -277,29 +262,58 @@ class _Tree:
             self.best = used.tolist()
 
     def _split(self, node: _Node, x: Floats, bound: int) -> list[tuple[int, _Node]]:
-        """Two nodes, the one nearer to the fraction last, so that it is looked at first."""
-        sums = self.rows.matrix[self.rows.counted] @ x
+        """Two nodes, the one looked at first last."""
+        counted = self.rows.counted
+        sums = self.rows.matrix[counted.start : counted.stop] @ x
         part = np.abs(sums - np.rint(sums))
-        if len(part) and part.max() > 1e-4:
+        if len(part) and part.max() > _PART:
             r = int(part.argmax())
-            at, value = int(self.rows.counted[r]), float(sums[r])
-            low, high = node.low.copy(), node.high.copy()
-            high[at], low[at] = floor(value), ceil(value)
-            down = _Node(node.low, high, node.least, node.most)
-            up = _Node(low, node.high, node.least, node.most)
-        else:
-            part = np.abs(x - np.rint(x))
-            at = int(part.argmax())
-            if part[at] <= _EPS:
-                return self._split_blind(node, bound)
-            value = float(x[at])
-            least, most = node.least.copy(), node.most.copy()
-            most[at], least[at] = floor(value), ceil(value)
-            down = _Node(node.low, node.high, node.least, most)
-            up = _Node(node.low, node.high, least, node.most)
-        if value - floor(value) > 0.5:
+            return self._split_row(node, counted[r], float(sums[r]), bound)
+        pair = self._pair(x)
+        if pair is not None:
+            i, j, often = pair
+            row = self._pairs.get((i, j))
+            if row is None:
+                both = (self._has[i] & self._has[j]).astype(np.int64)
+                row = self._pairs[i, j] = self._add(both, 0, open_ended=False)
+            return self._split_row(node, row, often, bound, up_first=True)
+        part = np.abs(x - np.rint(x))
+        at = int(part.argmax())
+        if part[at] <= _EPS:
+            return self._split_blind(node, bound)
+        value = float(x[at])
+        least, most = node.least.copy(), node.most.copy()
+        most[at], least[at] = floor(value), ceil(value)
+        down = _Node(node.low, node.high, node.least, most)
+        up = _Node(node.low, node.high, least, node.most)
+        return [(bound, down), (bound, up)] if value % 1 > 0.5 else [(bound, up), (bound, down)]
+
+    def _split_row(
+        self, node: _Node, row: int, value: float, bound: int, *, up_first: bool = False
+    ) -> list[tuple[int, _Node]]:
+        more = len(self.rows) - len(node.low)
+        low = np.concatenate([node.low, self.rows.low[len(node.low) :]]) if more else node.low
+        high = np.concatenate([node.high, self.rows.high[len(node.high) :]]) if more else node.high
+        raised, lowered = low.copy(), high.copy()
+        lowered[row], raised[row] = floor(value), ceil(value)
+        down = _Node(low, lowered, node.least, node.most)
+        up = _Node(raised, high, node.least, node.most)
+        if up_first or value % 1 > 0.5:
             return [(bound, down), (bound, up)]
         return [(bound, up), (bound, down)]
+
+    def _pair(self, x: Floats) -> tuple[int, int, float] | None:
+        """The two kinds whose being together is most undecided, and how often they are."""
+        used = np.flatnonzero(x > _EPS)
+        both = np.triu(together(self._has[:, used], x[used]), 1)
+        part = both - np.floor(both + _EPS)
+        open_ = part > _PART
+        if not open_.any():
+            return None
+        # Near a half, the upper half before the lower.
+        judged = np.where(open_, 0.5 - np.abs(part - 0.5) + 0.25 * part, 0.0)
+        i, j = divmod(int(judged.argmax()), judged.shape[1])
+        return i, j, float(both[i, j])
 
     def _split_blind(self, node: _Node, bound: int = -(1 << 62)) -> list[tuple[int, _Node]]:
         """Halve the widest column that is left, where floats could not say what to do."""

@@ -1,0 +1,129 @@
+"""Rows and columns of a covering model in whole numbers, and bounds that any worths prove.
+
+Rows are what is wanted of each kind, what can be had of each stock, how many of each unit of runs;
+a search adds rows of its own behind them. For whatever worths of rows, a plan costs at least what
+they add up to, and that sum is taken here in integers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+import numpy as np
+
+from cutopt.solve.lumber.master import RunColumn
+from cutopt.solve.lumber.model import Ints, Model, Pattern
+
+__all__ = ["Rows"]
+
+
+class Rows:
+    """A complete list of columns as a matrix.
+
+    Parameters
+    ----------
+    copies
+        How many of each unit of runs.
+    exactly
+        Kinds of which no plan in question cuts more than is wanted.
+
+    Attributes
+    ----------
+    matrix : int64 array, shape (rows, columns)
+    low, high : int64 arrays, shape (rows,)
+    open : bool array, shape (rows,)
+        Rows without an upper side.
+    upper : int64 array, shape (columns,)
+        Most of each column in any plan.
+    kinds, counted : int, range
+        The first rows are kinds; the rows that count sticks of a stock.
+    """
+
+    def __init__(
+        self,
+        model: Model,
+        columns: Sequence[Pattern | RunColumn],
+        copies: Ints,
+        exactly: Collection[int] = (),
+    ) -> None:
+        n = len(model.kinds)
+        stocks = sorted({c.stock for c in columns if isinstance(c, Pattern)})
+        row_of = {k: n + r for r, k in enumerate(stocks)}
+        first_unit = n + len(stocks)
+        self.kinds = n
+        self.counted = range(n, first_unit)
+        matrix = np.zeros((first_unit + len(copies), len(columns)), np.int64)
+        for j, c in enumerate(columns):
+            sign = 1 if isinstance(c, Pattern) else -1
+            for i, q in c.cuts:
+                matrix[i, j] = sign * q
+            matrix[row_of[c.stock] if isinstance(c, Pattern) else first_unit + c.unit, j] = 1
+        # No plan uses more sticks than it cuts pieces; no column more often than is wanted.
+        self.most = _most_pieces(model, columns, copies)
+        low = np.zeros(len(matrix), np.int64)
+        high = np.full(len(matrix), self.most, np.int64)
+        low[:n] = model.need
+        for k, r in row_of.items():
+            have = model.stocks[k].available
+            high[r] = self.most if have is None else min(have, self.most)
+        low[first_unit:] = high[first_unit:] = copies
+        self.open = np.zeros(len(matrix), bool)
+        self.open[:n] = True
+        at = sorted(exactly)
+        high[at] = low[at]
+        self.open[at] = False
+        self.matrix, self.low, self.high = matrix, low, high
+        self.upper = np.full(len(columns), self.most, np.int64)
+        for j, c in enumerate(columns):
+            if isinstance(c, RunColumn):
+                self.upper[j] = copies[c.unit]
+
+    def __len__(self) -> int:
+        return len(self.matrix)
+
+    def add(self, coefficients: Ints, low: int, *, open_ended: bool) -> int:
+        """A further row that every plan keeps; its number."""
+        self.matrix = np.vstack([self.matrix, coefficients])
+        self.low = np.append(self.low, low)
+        # No plan can pass what all columns at their most add up to.
+        top = int(np.maximum(coefficients, 0).max(initial=0)) * self.most
+        self.high = np.append(self.high, top)
+        self.open = np.append(self.open, open_ended)
+        return len(self.matrix) - 1
+
+    def sum(
+        self, worth: Ints, cost: Ints, low: Ints, high: Ints, least: Ints, most: Ints
+    ) -> tuple[int, Ints]:
+        """What any plan within these bounds costs at least, for any worths of rows.
+
+        Returns
+        -------
+        tuple
+            The sum, and by column what it costs beyond its worth.
+        """
+        worth = np.where(self.open, np.maximum(worth, 0), worth)
+        at = np.flatnonzero(worth)
+        rest = cost - worth[at] @ self.matrix[at]
+        by_row = np.where(worth > 0, low, high)[at]
+        by_column = np.where(rest > 0, least, most)
+        total = sum(a * b for a, b in zip(worth[at].tolist(), by_row.tolist(), strict=True))
+        used = np.flatnonzero(by_column)
+        total += sum(
+            a * b for a, b in zip(rest[used].tolist(), by_column[used].tolist(), strict=True)
+        )
+        return total, rest
+
+    def keeps(self, used: Ints) -> bool:
+        """Whether whole counts of the columns keep every row."""
+        made = self.matrix @ used
+        high = np.where(self.open, made, self.high)
+        return not ((made < self.low).any() or (made > high).any() or (used < 0).any())
+
+
+def _most_pieces(model: Model, columns: Sequence[Pattern | RunColumn], copies: Ints) -> int:
+    pieces = int(model.need.sum())
+    longest = [0] * len(copies)
+    for c in columns:
+        if isinstance(c, RunColumn):
+            longest[c.unit] = max(longest[c.unit], sum(q for _, q in c.cuts))
+    return pieces + sum(int(n) * m for n, m in zip(copies, longest, strict=True))
