@@ -1,5 +1,6 @@
-"""A layout as a drawing: SVG of a stick on its tape, of a sheet on its two tapes."""
+"""Drawings: a stick on its tape, a sheet on its two tapes, a curve of cost."""
 
+from cutopt.draw.curve import curves_drawing
 from cutopt.draw.labels import Label, in_order, labels_of, mark_of, size_of, stock_size
 from cutopt.draw.sheet import sheet_cuts, sheet_drawing
 from cutopt.draw.stick import stick_drawing
@@ -10,6 +11,7 @@ __all__ = [
     "COLOURS",
     "DRAWING_STYLE",
     "Label",
+    "curves_drawing",
     "in_order",
     "labels_of",
     "letter",

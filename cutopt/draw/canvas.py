@@ -137,6 +137,11 @@ class Canvas:
             f"{safe(text)}</text>"
         )
 
+    def lay(self, other: Canvas) -> None:
+        """Lay what another canvas holds over what is drawn so far."""
+        self._items += other._items
+        self.texts += other.texts
+
     def finished(
         self, size: tuple[float, float], title: str, desc: Sequence[str], style: bool
     ) -> str:

@@ -1,5 +1,6 @@
 """csv, xlsx, toml, json and html: the only disk access."""
 
+from cutopt.files.curves import curves_csv, curves_svg
 from cutopt.files.days import raw_day_from_files, read_day, read_days
 from cutopt.files.results import (
     document_text,
@@ -12,6 +13,8 @@ from cutopt.files.results import (
 )
 
 __all__ = [
+    "curves_csv",
+    "curves_svg",
     "document_text",
     "outputs",
     "parse_document",
