@@ -13,7 +13,7 @@ from cutopt.materials import Kind, Offer, Rules
 from cutopt.plan import Drop, Group
 from cutopt.plan.value import drop_credit, keeps
 
-__all__ = ["single_size_cost"]
+__all__ = ["longest_first", "single_size_cost"]
 
 
 def single_size_cost(group: Group) -> dict[str, Fraction | None]:
@@ -40,7 +40,7 @@ def _sticks(parts: Sequence[Part], offer: Offer, rules: Rules) -> Fraction | Non
     joints = 0
     for part in parts:
         if part.rule is Rule.JOINTED:
-            pieces = _longest_first(part, usable, rule.joint_min_piece)
+            pieces = longest_first(part, usable, rule.joint_min_piece)
             if pieces is None:
                 return None
             lengths += pieces * part.qty
@@ -77,7 +77,7 @@ def _first_fit(lengths: Iterable[int], usable: int, kerf: int) -> list[int]:
     return left
 
 
-def _longest_first(part: Part, usable: int, least: int) -> list[int] | None:
+def longest_first(part: Part, usable: int, least: int) -> list[int] | None:
     """Pieces of a run, each as long as a stick and the joint places allow."""
     if part.length <= usable:
         return [part.length]
@@ -117,7 +117,7 @@ def _sheets(parts: Sequence[Part], offer: Offer, rules: Rules) -> Fraction | Non
         pieces = [part.length]
         if part.rule is Rule.JOINTED:
             least = rules.for_lumber(offer.material).joint_min_piece
-            split = _longest_first(part, length, least)
+            split = longest_first(part, length, least)
             if split is None:
                 return None
             pieces = split
