@@ -10,12 +10,18 @@ from typing import Any
 __all__ = [
     "CHECK",
     "CHECK_RESULT",
+    "CURVE",
+    "CURVE_CANCELLED",
+    "CURVE_ID",
+    "CURVE_PAGE",
+    "CURVE_STARTED",
     "CUT_ROWS",
     "DAY",
     "DAY_DOCUMENT",
     "DAY_ID",
     "DAY_PAGE",
     "EVENTS",
+    "NEW_CURVE",
     "NEW_PLAN",
     "ORDER_ROWS",
     "PLAN",
@@ -154,6 +160,63 @@ PLAN_CANCELLED: dict[str, Any] = {
     "started": "2026-03-01T21:15:00.250Z",
 }
 PLAN_PAGE: dict[str, Any] = {"items": [_PLAN_SUMMARY], "next": None}
+
+CURVE_ID = "c4ca4238a0b923820dcc509a6f75849b"
+NEW_CURVE: dict[str, Any] = {"days": [DAY_ID], "of": "joints", "seconds": 60, "seed": 1}
+_CURVE_SUMMARY = {**_PLAN_SUMMARY, "id": CURVE_ID, "of": "joints"}
+CURVE: dict[str, Any] = {
+    **_CURVE_SUMMARY,
+    "progress": [
+        {
+            "materials": ["2x6-SPF-2"],
+            "phase": "done",
+            "objective": None,
+            "bound": None,
+            "gap": None,
+            "done": True,
+        }
+    ],
+    "curves": [
+        {
+            "materials": ["2x6-SPF-2"],
+            "points": [
+                {
+                    "setting": "joint price $0.50, no piece under 32 in",
+                    "joints": 31,
+                    "setups": 24,
+                    "sticks": 84,
+                    "cost": 812.4,
+                    "objective": 827.9,
+                    "bound": 827.88,
+                    "choice": True,
+                }
+            ],
+            "note": "",
+        }
+    ],
+    "failure": None,
+    "files": {
+        "curve.csv": f"/curves/{CURVE_ID}/points",
+        "curve.svg": f"/curves/{CURVE_ID}/drawing",
+    },
+}
+CURVE_STARTED: dict[str, Any] = {
+    **CURVE,
+    "status": "queued",
+    "outcome": None,
+    "started": None,
+    "ended": None,
+    "progress": [],
+    "curves": None,
+    "files": {},
+}
+CURVE_CANCELLED: dict[str, Any] = {
+    **CURVE_STARTED,
+    "status": "running",
+    "cancel_asked": True,
+    "started": "2026-03-01T21:15:00.250Z",
+}
+CURVE_PAGE: dict[str, Any] = {"items": [_CURVE_SUMMARY], "next": None}
 
 EVENTS = """retry: 2000
 

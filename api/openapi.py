@@ -9,6 +9,7 @@ from fastapi.openapi.utils import get_openapi
 from pydantic.json_schema import models_json_schema
 
 from api import examples
+from api.curve_shapes import NewCurve
 from api.shapes import (
     Check,
     CutRows,
@@ -28,6 +29,7 @@ _BY_REFERENCE = (
     Check,
     CutRows,
     DayDocument,
+    NewCurve,
     NewPlan,
     OrderRows,
     PlanDocument,
@@ -38,6 +40,7 @@ _TAGS = [
     {"name": "days", "description": "A day's cut lists, stock and rules."},
     {"name": "plans", "description": "Planning one day, or several together."},
     {"name": "results", "description": "What purchasing, the saw and the accountant read."},
+    {"name": "curves", "description": "What fewer joints or fewer set-ups would cost."},
     {"name": "checks", "description": "Deriving a plan's promises again, from the days alone."},
     {"name": "state", "description": "Whether the service is well, and what its problems mean."},
 ]

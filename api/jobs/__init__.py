@@ -2,6 +2,7 @@
 
 from api.jobs.job import (
     Crashed,
+    CurvedFiles,
     DayFiles,
     Job,
     MaterialFigures,
@@ -15,6 +16,7 @@ from api.jobs.process import PlanProcess
 
 __all__ = [
     "Crashed",
+    "CurvedFiles",
     "DayFiles",
     "Job",
     "MaterialFigures",

@@ -13,6 +13,7 @@ from cutopt.records import CutoptError, Fault, InputRefused, Place
 __all__ = [
     "JSON_DAY",
     "Crashed",
+    "CurvedFiles",
     "DayFiles",
     "Job",
     "MaterialFigures",
@@ -53,12 +54,13 @@ def read_sources(days: Sequence[DayFiles]) -> Reading:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A plan to be made."""
+    """A plan to be made, or a curve where `of` says of what."""
 
     days: tuple[DayFiles, ...]
     seconds: float
     seed: int
     workers: int
+    of: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +97,15 @@ class PlannedFiles:
     def cuts_all(self) -> bool:
         """Whether every part could be cut from the stock offered."""
         return not any(material["unplanned"] for material in self.materials)
+
+
+@dataclass(frozen=True, slots=True)
+class CurvedFiles:
+    """Curves: their files, their points as `api.curve_shapes.MaterialCurve` names them."""
+
+    files: Mapping[str, bytes]
+    curves: tuple[dict[str, Any], ...]
+    interrupted: bool
 
 
 @dataclass(frozen=True, slots=True)

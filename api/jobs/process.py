@@ -8,8 +8,8 @@ import os
 import signal
 from types import TracebackType
 
-from api.jobs.job import Crashed, Job, PlannedFiles, Refused, Told, Unsound
-from api.jobs.work import CANCEL, work
+from api.jobs.job import Crashed, Job, Told
+from api.jobs.work import CANCEL, Answer, work
 
 __all__ = ["PlanProcess"]
 
@@ -46,12 +46,12 @@ class PlanProcess:
         """The process's number, for the log."""
         return self._process.pid
 
-    def next(self, seconds: float) -> Told | PlannedFiles | Refused | Unsound | Crashed | None:
+    def next(self, seconds: float) -> Told | Answer | None:
         """What the process says next, or None where it says nothing for so long."""
         try:
             if not self._pipe.poll(seconds):
                 return None
-            said: Told | PlannedFiles | Refused | Unsound | Crashed = self._pipe.recv()
+            said: Told | Answer = self._pipe.recv()
         except (EOFError, OSError):
             self._process.join(_LAST_WORDS)
             return Crashed(_how_it_ended(self._process.exitcode), died=True)

@@ -13,9 +13,11 @@ import threading
 from collections.abc import Callable
 from fractions import Fraction
 from multiprocessing.connection import Connection
+from typing import Any
 
 from api.jobs.job import (
     Crashed,
+    CurvedFiles,
     Job,
     MaterialFigures,
     PlannedFiles,
@@ -24,21 +26,22 @@ from api.jobs.job import (
     Unsound,
     read_sources,
 )
-from cutopt.files import outputs
+from cutopt.files import curves_csv, curves_svg, outputs
 from cutopt.measure import rounded, show_length
 from cutopt.plan import MaterialPlan, Plan, Problem, Source, Stop
 from cutopt.records import CutoptError, InputRefused, PlanFaulty
-from cutopt.solve import Progress, Settings, solve
+from cutopt.solve import Progress, Report, Settings, solve
+from cutopt.solve.curves import Against, Curve, curves
 from cutopt.yields import YieldLine, yields
 
-__all__ = ["CANCEL", "plan_job", "work"]
+__all__ = ["CANCEL", "Answer", "plan_job", "work"]
 
 #: The one word that the service sends.
 CANCEL = "cancel"
 #: Requests come before plans where cores are few.
 _NICE = 5
 
-Answer = PlannedFiles | Refused | Unsound | Crashed
+Answer = PlannedFiles | CurvedFiles | Refused | Unsound | Crashed
 
 
 def work(job: Job, pipe: Connection) -> None:
@@ -78,7 +81,7 @@ def _listen(pipe: Connection, cancelled: threading.Event, ended: threading.Event
 
 
 def plan_job(job: Job, tell: Callable[[Told], None], cancelled: Callable[[], bool]) -> Answer:
-    """Read, solve, check and write a job's plan, in this process."""
+    """Read, solve, check and write a job's plan, or its curves, in this process."""
 
     def report(progress: Progress) -> None:
         tell(
@@ -94,6 +97,8 @@ def plan_job(job: Job, tell: Callable[[Told], None], cancelled: Callable[[], boo
     try:
         reading = read_sources(job.days)
         problem = Problem(reading.days, reading.warnings)
+        if job.of is not None:
+            return _curves(Against(job.of), job, problem, report, cancelled)
         settings = Settings(seconds=job.seconds, seed=job.seed, workers=job.workers)
         plan = solve(problem, settings, report, cancelled)
         files = outputs(problem, plan)
@@ -108,6 +113,47 @@ def plan_job(job: Job, tell: Callable[[Told], None], cancelled: Callable[[], boo
         _figures(problem, plan),
         interrupted=any(m.stop is Stop.INTERRUPTED for m in plan.materials),
     )
+
+
+def _curves(
+    against: Against,
+    job: Job,
+    problem: Problem,
+    report: Report,
+    cancelled: Callable[[], bool],
+) -> CurvedFiles:
+    found = curves(
+        problem,
+        against,
+        seconds=job.seconds,
+        seed=job.seed,
+        workers=job.workers,
+        report=report,
+        cancelled=cancelled,
+    )
+    files = {"curve.csv": curves_csv(found), "curve.svg": curves_svg(found)}
+    return CurvedFiles(files, tuple(_curve(c) for c in found), interrupted=cancelled())
+
+
+def _curve(curve: Curve) -> dict[str, Any]:
+    choices = curve.choices
+    return {
+        "materials": list(curve.materials),
+        "points": [
+            {
+                "setting": p.setting,
+                "joints": p.joints,
+                "setups": p.setups,
+                "sticks": p.sticks,
+                "cost": _number(p.cost),
+                "objective": _number(p.objective),
+                "bound": None if p.bound is None else _number(p.bound),
+                "choice": p in choices,
+            }
+            for p in curve.points
+        ],
+        "note": curve.note,
+    }
 
 
 def _figures(problem: Problem, plan: Plan) -> tuple[MaterialFigures, ...]:

@@ -1,4 +1,4 @@
-"""The first page: plans with their files, days, and what could not be cut."""
+"""The first page: plans and curves with their files, days, and what could not be cut."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from pathlib import Path
 
 from fastapi import APIRouter, Response
 
+from api.curve_shapes import Curve
 from api.routes.common import ServicesOf
 from api.shapes import DaySummary, Outcome, Plan, PlanStatus
 
@@ -27,6 +28,7 @@ _FILES = (
     ("cut_list.csv", "cut list"),
     ("yield.csv", "yield"),
 )
+_CURVE_FILES = (("curve.svg", "drawing"), ("curve.csv", "points"))
 _OPEN = (PlanStatus.QUEUED, PlanStatus.RUNNING)
 
 
@@ -36,7 +38,8 @@ def home(services: ServicesOf) -> Response:
     days = services.days.page(None, _SHOWN).items
     plans = [services.plans.get(p.id) for p in services.plans.page(None, _SHOWN, None).items]
     names = {day.id: day.name for day in days}
-    under_way = any(plan.status in _OPEN for plan in plans)
+    curves = [services.curves.get(c.id) for c in services.curves.page(None, _SHOWN, None).items]
+    under_way = any(job.status in _OPEN for job in (*plans, *curves))
     refresh = f'<meta http-equiv="refresh" content="{_REFRESH_SECONDS}">' if under_way else ""
     page = f"""<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><title>cutopt</title>
@@ -44,6 +47,7 @@ def home(services: ServicesOf) -> Response:
 <style>{_STYLE}</style></head><body>
 <main><h1>What to buy and how to cut it</h1>
 <h2>Plans</h2>{_plans(plans, names)}
+{_curves(curves, names)}
 <h2>Days</h2>{_days(days)}</main>
 </body></html>
 """
@@ -58,7 +62,7 @@ def _plans(plans: list[Plan], names: dict[str, str]) -> str:
         f"<td>{_state(plan)}</td>"
         f'<td class="figure">{_money(plan.objective)}</td>'
         f'<td class="figure">{_money(plan.bound)}</td>'
-        f"<td>{_links(plan)}</td></tr>"
+        f"<td>{_linked(plan.files, _FILES)}</td></tr>"
         for plan in plans
     )
     return (
@@ -68,12 +72,33 @@ def _plans(plans: list[Plan], names: dict[str, str]) -> str:
     )
 
 
-def _state(plan: Plan) -> str:
+def _curves(curves: list[Curve], names: dict[str, str]) -> str:
+    """What fewer joints or set-ups would cost; nothing where nobody asked."""
+    if not curves:
+        return ""
+    rows = "".join(
+        f"<tr><td>{escape(', '.join(names.get(day, day) for day in curve.days))}</td>"
+        f"<td>{'joints' if curve.of == 'joints' else 'set-ups'}</td>"
+        f"<td>{_state(curve)}</td>"
+        f"<td>{_linked(curve.files, _CURVE_FILES)}</td></tr>"
+        for curve in curves
+    )
+    return (
+        "<h2>Curves of cost</h2>"
+        '<div class="scroll"><table><thead><tr><th scope="col">days</th>'
+        '<th scope="col">against</th><th scope="col">state</th><th scope="col">files</th></tr>'
+        f"</thead><tbody>{rows}</tbody></table></div>"
+    )
+
+
+def _state(plan: Plan | Curve) -> str:
     if plan.failure is not None:
         return f'<span class="trouble">failed: {escape(plan.failure.detail)}</span>'
     if plan.status is PlanStatus.RUNNING:
         done = sum(len(step.materials) for step in plan.progress if step.done)
         return f"running, {done} material{'s' * (done != 1)} done"
+    if isinstance(plan, Curve):
+        return plan.status.value
     if plan.outcome is Outcome.NOT_CUTTABLE:
         left = sum(part.qty for m in plan.materials or [] for part in m.unplanned)
         word = "stopped" if plan.status is PlanStatus.STOPPED else "planned"
@@ -86,11 +111,9 @@ def _money(value: float | None) -> str:
     return "" if value is None else f"{value:,.2f}"
 
 
-def _links(plan: Plan) -> str:
+def _linked(files: dict[str, str], named: tuple[tuple[str, str], ...]) -> str:
     return " ".join(
-        f'<a href="{escape(plan.files[name])}">{label}</a>'
-        for name, label in _FILES
-        if name in plan.files
+        f'<a href="{escape(files[name])}">{label}</a>' for name, label in named if name in files
     )
 
 

@@ -15,7 +15,8 @@ from api.routes.bodies import JSON, json_body, json_document, read_shape
 from api.routes.common import After, Limit, PlanId, ServicesOf, answers, example
 from api.services import Services
 from api.services.errors import Busy
-from api.services.plans import ENDED, Event
+from api.services.plans import Event
+from api.services.queue import ENDED
 from api.settings import Settings
 from api.shapes import NewPlan, Plan, PlanPage, PlanStatus
 

@@ -12,7 +12,7 @@ from api.routes.common import PlanId, ServicesOf, answers
 from api.services import Services
 from api.services.tables import rows_json
 
-__all__ = ["router"]
+__all__ = ["accepted", "router"]
 
 router = APIRouter(tags=["results"])
 
@@ -58,7 +58,7 @@ def _table(description: str, text: str, shape: str, rows: str) -> Any:
 )
 def read_plan_document(request: Request, services: ServicesOf, plan: PlanId) -> Response:
     """The whole plan."""
-    _accepted(request, JSON)
+    accepted(request, JSON)
     return Response(services.plans.file(plan, "plan.json"), media_type=JSON)
 
 
@@ -131,13 +131,13 @@ def read_yield(request: Request, services: ServicesOf, plan: PlanId) -> Response
 )
 def read_report(request: Request, services: ServicesOf, plan: PlanId) -> Response:
     """The report as a page."""
-    _accepted(request, _HTML)
+    accepted(request, _HTML)
     content = services.plans.file(plan, "report.html")
     return Response(content, media_type=_HTML, headers={"Content-Security-Policy": _REPORT_POLICY})
 
 
 def _read_table(request: Request, services: Services, plan: str, name: str) -> Response:
-    kind = _accepted(request, _CSV, JSON)
+    kind = accepted(request, _CSV, JSON)
     content = services.plans.file(plan, name)
     headers = {"Vary": "Accept"}
     if kind == JSON:
@@ -146,7 +146,7 @@ def _read_table(request: Request, services: Services, plan: str, name: str) -> R
     return Response(content, media_type=_CSV, headers=headers)
 
 
-def _accepted(request: Request, *offered: str) -> str:
+def accepted(request: Request, *offered: str) -> str:
     """The offered type that the caller likes best, the first among equals.
 
     Raises HTTPException 406 where it likes none.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from api.services.checks import CheckService
+from api.services.curves import CurveService
 from api.services.days import DayService
 from api.services.planner import Planner
 from api.services.plans import PlanService
@@ -21,6 +22,7 @@ class Services:
     database: Database
     days: DayService
     plans: PlanService
+    curves: CurveService
     checks: CheckService
     planner: Planner
 
@@ -47,6 +49,7 @@ def make_services(settings: Settings) -> Services:
         database=database,
         days=DayService(database),
         plans=PlanService(database, settings, planner.wake),
+        curves=CurveService(database, settings, planner.wake),
         checks=CheckService(database),
         planner=planner,
     )

@@ -9,7 +9,7 @@ from typing import Any
 
 from api.jobs import read_sources
 from api.services.errors import Busy, RequestInvalid
-from api.services.plans import day_sources
+from api.services.queue import day_sources
 from api.shapes import CheckResult, Fault
 from api.store import Database
 from api.store.days import DayStore

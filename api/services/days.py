@@ -97,7 +97,7 @@ class DayService:
                     raise _in_use(row)
                 days.remove(row)
         except IntegrityError as error:  # a plan that began at this very moment
-            raise InUse(f"day '{id}' is used by a plan") from error
+            raise InUse(f"day '{id}' is used by a plan or a curve") from error
 
     def _add(self, source: DayFiles, first: str | None = None) -> Day:
         named = replace(source, name=source.name or _UNNAMED)

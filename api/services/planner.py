@@ -20,6 +20,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from api.jobs import (
     Crashed,
+    CurvedFiles,
     DayFiles,
     Job,
     PlannedFiles,
@@ -28,7 +29,7 @@ from api.jobs import (
     Told,
     Unsound,
 )
-from api.services.plans import ENDED
+from api.services.queue import ENDED
 from api.settings import Settings
 from api.shapes import Outcome, PlanStatus, read_faults
 from api.store import Database, PlanRow
@@ -45,7 +46,7 @@ _LAST_TRIES = 5
 _WRITE_EVERY = 0.5
 _WRITE_SHARE = 0.01
 
-Answer = PlannedFiles | Refused | Unsound | Crashed
+Answer = PlannedFiles | CurvedFiles | Refused | Unsound | Crashed
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +127,8 @@ class Planner:
                 )
                 for used in row.days
             )
-            job = Job(days, row.seconds, row.seed, self._settings.workers)
+            of = None if row.curve is None else row.curve.of
+            job = Job(days, row.seconds, row.seed, self._settings.workers, of)
             return _Claim(number, row.id, owner, job)
 
     def _hold(self, claim: _Claim) -> bool | None:
@@ -232,6 +234,8 @@ class Planner:
         def write(plans: PlanStore, row: PlanRow) -> None:
             if isinstance(answer, PlannedFiles):
                 _planned(plans, row, answer)
+            elif isinstance(answer, CurvedFiles):
+                _curved(plans, row, answer)
             elif isinstance(answer, Refused):
                 _failed(row, Outcome.REFUSED, "the days can't be planned together", answer)
             elif isinstance(answer, Unsound):
@@ -262,6 +266,13 @@ def _planned(plans: PlanStore, row: PlanRow, answer: PlannedFiles) -> None:
     outcome = Outcome.PLANNED if answer.cuts_all else Outcome.NOT_CUTTABLE
     row.status, row.outcome = status.value, outcome.value
     row.materials = list(answer.materials)
+    plans.keep_files(row.number, answer.files)
+
+
+def _curved(plans: PlanStore, row: PlanRow, answer: CurvedFiles) -> None:
+    row.status = (PlanStatus.STOPPED if answer.interrupted else PlanStatus.DONE).value
+    row.outcome = Outcome.PLANNED.value
+    row.materials = list(answer.curves)
     plans.keep_files(row.number, answer.files)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Literal, cast
 
+from api.curve_shapes import Curve, CurveSummary, MaterialCurve, Of
 from api.shapes import (
     Day,
     DaySummary,
@@ -18,7 +19,15 @@ from api.shapes import (
 )
 from api.store import DayRow, PlanRow
 
-__all__ = ["RESULT_FILES", "day_summary", "day_view", "plan_summary", "plan_view"]
+__all__ = [
+    "RESULT_FILES",
+    "curve_summary",
+    "curve_view",
+    "day_summary",
+    "day_view",
+    "plan_summary",
+    "plan_view",
+]
 
 #: Where each file of a result is, behind the plan's own address.
 RESULT_FILES = {
@@ -28,6 +37,7 @@ RESULT_FILES = {
     "yield.csv": "yield",
     "report.html": "report",
 }
+_CURVE_FILES = {"curve.csv": "points", "curve.svg": "drawing"}
 
 
 def day_summary(row: DayRow) -> DaySummary:
@@ -82,6 +92,32 @@ def plan_view(row: PlanRow) -> Plan:
         if materials is None
         else {name: f"{place}/{path}" for name, path in RESULT_FILES.items()},
     )
+
+
+def curve_summary(row: PlanRow) -> CurveSummary:
+    """A curve in a list."""
+    return CurveSummary(**_plan(row), of=_of(row))
+
+
+def curve_view(row: PlanRow) -> Curve:
+    """A curve in full."""
+    found = row.materials
+    return Curve(
+        **_plan(row),
+        of=_of(row),
+        progress=[MaterialProgress(**step) for step in row.progress],
+        curves=None if found is None else [MaterialCurve.model_validate(c) for c in found],
+        failure=None if row.failure is None else Failure(**row.failure),
+        files={}
+        if found is None
+        else {name: f"/curves/{row.id}/{path}" for name, path in _CURVE_FILES.items()},
+    )
+
+
+def _of(row: PlanRow) -> Of:
+    if row.curve is None:
+        raise ValueError(f"plan '{row.id}' is no curve")
+    return cast(Of, row.curve.of)
 
 
 def _plan(row: PlanRow) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from api.store.database import Database
 from api.store.models import (
+    CurveRow,
     DayFileRow,
     DayRow,
     EventRow,
@@ -11,6 +12,7 @@ from api.store.models import (
 )
 
 __all__ = [
+    "CurveRow",
     "Database",
     "DayFileRow",
     "DayRow",

@@ -28,6 +28,7 @@ from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
 __all__ = [
     "Base",
+    "CurveRow",
     "DayFileRow",
     "DayRow",
     "EventRow",
@@ -145,6 +146,23 @@ class PlanRow(Base):
     days: Mapped[list[PlanDayRow]] = relationship(
         order_by="PlanDayRow.position", cascade="all, delete-orphan", passive_deletes=True
     )
+    curve: Mapped[CurveRow | None] = relationship(
+        lazy="joined", cascade="all, delete-orphan", passive_deletes=True
+    )
+
+
+class CurveRow(Base):
+    """What makes a row of plans a curve: it is queued, claimed and ended as a plan is.
+
+    It has a table of its own, so that a database made before there were curves lacks nothing.
+    """
+
+    __tablename__ = "curves"
+
+    plan: Mapped[int] = mapped_column(
+        ForeignKey("plans.number", ondelete="CASCADE"), primary_key=True
+    )
+    of: Mapped[str] = mapped_column(String(8))
 
 
 class PlanDayRow(Base):

@@ -10,6 +10,7 @@ from sqlalchemy import and_, delete, func, or_, select, update
 from sqlalchemy.orm import Session, selectinload
 
 from api.store.models import (
+    CurveRow,
     DayRow,
     EventRow,
     PlanDayRow,
@@ -47,14 +48,21 @@ class PlanStore:
             .with_for_update(of=PlanRow)
         )
 
-    def page(self, before: int | None, limit: int, day: str | None) -> list[PlanRow]:
-        """The newest first, from below number `before`; those that use one day, where given."""
+    def page(
+        self, before: int | None, limit: int, day: str | None, curves: bool = False
+    ) -> list[PlanRow]:
+        """The newest first, from below number `before`; those that use one day, where given.
+
+        Plans, or with `curves` the curves among them.
+        """
         query = (
             select(PlanRow)
             .order_by(PlanRow.number.desc())
             .limit(limit)
             .options(selectinload(PlanRow.days))
         )
+        of = select(CurveRow.plan).where(CurveRow.plan == PlanRow.number).exists()
+        query = query.where(of if curves else ~of)
         if before is not None:
             query = query.where(PlanRow.number < before)
         if day is not None:
@@ -63,7 +71,7 @@ class PlanStore:
         return list(self._session.scalars(query))
 
     def waiting(self) -> int:
-        """How many plans are queued."""
+        """How many plans and curves are queued."""
         query = select(func.count()).select_from(PlanRow).where(PlanRow.status == "queued")
         return self._session.scalar(query) or 0
 

@@ -122,11 +122,18 @@ def _curve(
     if against is Against.JOINTS and not any(p.joints for p in group.parts):
         curve = Curve(group.materials, against, (), "has no jointed runs: there is nothing to set")
     else:
-        points = _points(against)(group, Watch(seconds, cancelled), seed)
-        note = "" if points else "has nothing that can be cut from the stock offered"
-        curve = Curve(group.materials, against, tuple(points), note)
+        watch = Watch(seconds, cancelled)
+        points = _points(against)(group, watch, seed)
+        curve = Curve(group.materials, against, tuple(points), "" if points else _none(watch))
     report(Progress(group.materials, "done", done=True))
     return curve
+
+
+def _none(watch: Watch) -> str:
+    """Why there is no point."""
+    if watch.stop() is not None:
+        return "was ended before its first point was found"
+    return "has nothing that can be cut from the stock offered"
 
 
 def _points(against: Against) -> Callable[[Group, Watch, int], tuple[CurvePoint, ...]]:

@@ -1,0 +1,92 @@
+"""The documents of curves: cost against joints or set-ups, as they go over the wire.
+
+Figures here are for showing; the exact ones are in the CSV file.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from api.shapes import Failure, MaterialProgress, NewPlan, PlanSummary
+
+__all__ = [
+    "Curve",
+    "CurvePage",
+    "CurvePoint",
+    "CurveSummary",
+    "MaterialCurve",
+    "NewCurve",
+    "Of",
+]
+
+Of = Literal["joints", "setups"]
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class NewCurve(NewPlan):
+    """What a curve is wanted of."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "examples": [
+                {
+                    "days": ["8f14e45fceea467a9d0c1f2b3a4c5d6e"],
+                    "of": "joints",
+                    "seconds": 60,
+                    "seed": 1,
+                }
+            ]
+        }
+    )
+
+    of: Of = Field(
+        description="What cost is set against: joints in runs, or set-ups (different layouts)."
+    )
+
+
+class CurvePoint(_Shape):
+    """What the best plan found under one setting comes to. Money in dollars."""
+
+    setting: str
+    joints: int
+    setups: int
+    sticks: int
+    cost: float = Field(description="Of the stock.")
+    objective: float = Field(description="Stock, less kept drops, plus joints at that setting.")
+    bound: float | None = Field(description="No plan at that setting costs less, where sought.")
+    choice: bool = Field(description="No other has both fewer joints or set-ups and lower cost.")
+
+
+class MaterialCurve(_Shape):
+    """The points of materials that are planned together."""
+
+    materials: list[str]
+    points: list[CurvePoint]
+    note: str = Field(description="Why there are no points, where there are none.")
+
+
+class CurveSummary(PlanSummary):
+    """A curve in a list."""
+
+    of: Of
+
+
+class Curve(CurveSummary):
+    """A curve: how far it is, and its points once it has ended."""
+
+    progress: list[MaterialProgress]
+    curves: list[MaterialCurve] | None = Field(description="Null until there is a result.")
+    failure: Failure | None = Field(description="Why there is no result, where it failed.")
+    files: dict[str, str] = Field(description="Where its table and its drawing are, by name.")
+
+
+class CurvePage(_Shape):
+    """Curves, the newest first."""
+
+    items: list[CurveSummary]
+    next: str | None = Field(description="The next page, where there is one.")

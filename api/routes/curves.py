@@ -1,0 +1,190 @@
+"""Curves: what fewer joints, or fewer set-ups, would cost."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Path, Query, Request, Response
+
+from api.curve_shapes import Curve, CurvePage, NewCurve
+from api.routes.bodies import JSON, json_body, json_document, read_shape
+from api.routes.common import After, Limit, ServicesOf, answers, example
+from api.routes.results import accepted
+
+__all__ = ["router"]
+
+router = APIRouter(tags=["curves"])
+
+_CSV, _SVG = "text/csv", "image/svg+xml"
+#: The drawing brings its own style, and nothing else.
+_DRAWING_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'"
+_BODY = {
+    "required": True,
+    "content": {
+        JSON: {
+            "schema": {"$ref": "#/components/schemas/NewCurve"},
+            "example": "examples.NEW_CURVE",
+        }
+    },
+}
+_LINKS = {
+    name: {"operationId": operation, "parameters": {"curve": "$response.body#/id"}}
+    for name, operation in (
+        ("read", "readCurve"),
+        ("cancel", "cancelCurve"),
+        ("points", "readCurvePoints"),
+        ("drawing", "readCurveDrawing"),
+    )
+}
+CurveId = Annotated[
+    str,
+    Path(
+        alias="curve", description="The curve's id.", examples=["c4ca4238a0b923820dcc509a6f75849b"]
+    ),
+]
+
+
+@router.post(
+    "/curves",
+    operation_id="startCurve",
+    summary="Start a curve",
+    status_code=202,
+    response_model=Curve,
+    openapi_extra={"requestBody": _BODY},
+    responses=answers(
+        202,
+        "The curve is queued.",
+        example("examples.CURVE_STARTED"),
+        "malformed",
+        "timeout",
+        "too-large",
+        "unsupported-media-type",
+        "input-refused",
+        "busy",
+        headers={"Location": {"description": "The curve.", "schema": {"type": "string"}}},
+        links=_LINKS,
+    ),
+)
+def start_curve(
+    response: Response, services: ServicesOf, body: Annotated[bytes, Depends(json_body)]
+) -> Curve:
+    """Find what fewer joints or fewer set-ups would cost, material by material.
+
+    Read the curve at Location until its status is done, stopped or failed.
+    """
+    wanted = read_shape(NewCurve, json_document(body, exact=False))
+    curve = services.curves.start(wanted)
+    response.headers["Location"] = f"/curves/{curve.id}"
+    return curve
+
+
+@router.get(
+    "/curves",
+    operation_id="listCurves",
+    summary="List curves",
+    responses=answers(200, "Curves, the newest first.", example("examples.CURVE_PAGE")),
+)
+def list_curves(
+    services: ServicesOf,
+    limit: Limit = 50,
+    after: After = None,
+    day: Annotated[
+        str | None, Query(max_length=64, description="Only curves that use the day of this id.")
+    ] = None,
+) -> CurvePage:
+    """List curves, the newest first."""
+    return services.curves.page(after, limit, day)
+
+
+@router.get(
+    "/curves/{curve}",
+    operation_id="readCurve",
+    summary="Read a curve",
+    responses=answers(200, "The curve.", example("examples.CURVE"), "not-found"),
+)
+def read_curve(services: ServicesOf, curve: CurveId) -> Curve:
+    """How far a curve is, and its points once it has ended."""
+    return services.curves.get(curve)
+
+
+@router.delete(
+    "/curves/{curve}",
+    operation_id="removeCurve",
+    summary="Remove a curve",
+    status_code=204,
+    response_class=Response,
+    responses=answers(204, "The curve is gone.", None, "not-found", "not-finished"),
+)
+def remove_curve(services: ServicesOf, curve: CurveId) -> None:
+    """Remove a curve that has ended."""
+    services.curves.remove(curve)
+
+
+@router.post(
+    "/curves/{curve}/cancel",
+    operation_id="cancelCurve",
+    summary="Cancel a curve",
+    status_code=202,
+    responses=answers(
+        202,
+        "The curve ends with the points that it has; its status tells when.",
+        example("examples.CURVE_CANCELLED"),
+        "not-found",
+        "finished",
+    ),
+)
+def cancel_curve(services: ServicesOf, curve: CurveId) -> Curve:
+    """End a curve. The points so far are kept; asking twice changes nothing."""
+    return services.curves.cancel(curve)
+
+
+@router.get(
+    "/curves/{curve}/points",
+    operation_id="readCurvePoints",
+    summary="Read the points",
+    response_class=Response,
+    responses=answers(
+        200,
+        "A row per point, exact, byte for byte as the command writes it.",
+        {
+            _CSV: {
+                "schema": {"type": "string"},
+                "example": "material,of,setting,joints,setups,sticks,cost,objective,bound,choice\n"
+                '2x6-SPF-2,joints,"joint price $0.50, no piece under 32 in",31,24,84,'
+                "812.400000,827.900000,827.880000,yes\n",
+            }
+        },
+        "not-found",
+        "not-finished",
+        "no-result",
+        "not-acceptable",
+    ),
+)
+def read_points(request: Request, services: ServicesOf, curve: CurveId) -> Response:
+    """The points as CSV."""
+    accepted(request, _CSV)
+    headers = {"Content-Disposition": 'inline; filename="curve.csv"'}
+    content = services.curves.file(curve, "curve.csv")
+    return Response(content, media_type=_CSV, headers=headers)
+
+
+@router.get(
+    "/curves/{curve}/drawing",
+    operation_id="readCurveDrawing",
+    summary="Read the drawing",
+    response_class=Response,
+    responses=answers(
+        200,
+        "The curves drawn one under the other, a table under each, without outside links.",
+        {_SVG: {"schema": {"type": "string"}, "example": "<svg></svg>"}},
+        "not-found",
+        "not-finished",
+        "no-result",
+        "not-acceptable",
+    ),
+)
+def read_drawing(request: Request, services: ServicesOf, curve: CurveId) -> Response:
+    """The curves as an SVG drawing."""
+    accepted(request, _SVG)
+    content = services.curves.file(curve, "curve.svg")
+    return Response(content, media_type=_SVG, headers={"Content-Security-Policy": _DRAWING_POLICY})

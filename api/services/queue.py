@@ -1,0 +1,163 @@
+"""What plans and curves share: queued, followed, cancelled, removed, read."""
+
+from __future__ import annotations
+
+import uuid
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from typing import ClassVar, Generic, TypeVar
+
+from api.jobs import DayFiles, read_sources
+from api.services.days import is_id
+from api.services.errors import (
+    Busy,
+    Finished,
+    NoResult,
+    NotFinished,
+    NotFound,
+    RequestInvalid,
+)
+from api.settings import Settings
+from api.shapes import Fault, PlanStatus
+from api.store import CurveRow, Database, DayRow, PlanDayRow, PlanRow
+from api.store.days import DayStore
+from api.store.plans import PlanStore
+
+__all__ = ["ENDED", "Queue", "day_sources"]
+
+_FULL_RETRY = 30
+_OPEN = {PlanStatus.QUEUED, PlanStatus.RUNNING}
+#: The kind of the last event of a plan.
+ENDED = "ended"
+
+View = TypeVar("View")
+
+
+class Queue(ABC, Generic[View]):
+    """Jobs of one kind. `wake` tells the planner that there is something to do."""
+
+    #: What one is called, and whether it is a curve.
+    noun: ClassVar[str]
+    curves: ClassVar[bool]
+
+    def __init__(self, database: Database, settings: Settings, wake: Callable[[], None]) -> None:
+        self._database = database
+        self._settings = settings
+        self._wake = wake
+
+    @abstractmethod
+    def _view(self, row: PlanRow) -> View:
+        """The row as it goes over the wire."""
+
+    def _queue(self, ids: Sequence[str], seconds: float, seed: int, of: str | None) -> View:
+        """Queue a job; `of` is what a curve is of.
+
+        Raises
+        ------
+        RequestInvalid
+            Naming each day that is not there.
+        InputRefused
+            Where the days can't be planned together.
+        Busy
+            Where too many plans and curves are waiting.
+        """
+        with self._database.read() as session:
+            sources = day_sources(DayStore(session), ids)
+        read_sources(sources)
+        row = PlanRow(
+            id=uuid.uuid4().hex,
+            seconds=seconds,
+            seed=seed,
+            status=PlanStatus.QUEUED.value,
+            created=datetime.now(UTC),
+            cancel_asked=False,
+            crashes=0,
+            progress=[],
+            curve=None if of is None else CurveRow(of=of),
+        )
+        with self._database.write() as session:
+            days, plans = DayStore(session), PlanStore(session)
+            if plans.waiting() >= self._settings.most_waiting:
+                most = self._settings.most_waiting
+                raise Busy(f"{most} plans and curves are waiting already", _FULL_RETRY)
+            found = _days(days, ids)
+            row.days = [
+                PlanDayRow(position=position, day=day) for position, day in enumerate(found)
+            ]
+            plans.add(row)
+            plans.add_events(row.number, [("status", {"status": row.status})])
+            view = self._view(row)
+        self._wake()
+        return view
+
+    def get(self, id: str) -> View:
+        """One of them. Raises NotFound."""
+        with self._database.read() as session:
+            return self._view(self._found(PlanStore(session).find, id))
+
+    def cancel(self, id: str) -> View:
+        """End it with the best that it has; asking twice changes nothing.
+
+        Raises NotFound, or Finished where it ended otherwise.
+        """
+        with self._database.write() as session:
+            plans = PlanStore(session)
+            row = self._found(plans.lock, id)
+            if row.status in (PlanStatus.DONE, PlanStatus.FAILED):
+                raise Finished(f"{self.noun} '{id}' is {row.status}")
+            row.cancel_asked = True
+            if row.status == PlanStatus.QUEUED:
+                row.status = PlanStatus.STOPPED.value
+                row.ended = datetime.now(UTC)
+                plans.add_events(row.number, [(ENDED, {"status": row.status, "outcome": None})])
+            return self._view(row)
+
+    def remove(self, id: str) -> None:
+        """Remove one that has ended, with its files. Raises NotFound or NotFinished."""
+        with self._database.write() as session:
+            plans = PlanStore(session)
+            row = self._found(plans.lock, id)
+            if row.status in _OPEN:
+                raise NotFinished(f"{self.noun} '{id}' is {row.status}")
+            plans.remove(row)
+
+    def file(self, id: str, name: str) -> bytes:
+        """One file of a result. Raises NotFound, NotFinished or NoResult."""
+        with self._database.read() as session:
+            plans = PlanStore(session)
+            row = self._found(plans.find, id)
+            if row.status in _OPEN:
+                raise NotFinished(f"{self.noun} '{id}' is {row.status}")
+            content = plans.file(row.number, name)
+        if content is None:
+            raise NoResult(f"{self.noun} '{id}' is {row.status} without a result")
+        return content
+
+    def _found(self, find: Callable[[str], PlanRow | None], id: str) -> PlanRow:
+        row = find(id) if is_id(id) else None
+        if row is None or (row.curve is not None) != self.curves:
+            raise NotFound(f"there is no {self.noun} '{id[:64]}'")
+        return row
+
+
+def day_sources(days: DayStore, ids: Sequence[str]) -> list[DayFiles]:
+    """What days came as, in the order asked for. Raises RequestInvalid."""
+    return [
+        DayFiles(day.name, day.form, {file.name: file.content for file in day.files})
+        for day in _days(days, ids)
+    ]
+
+
+def _days(days: DayStore, ids: Sequence[str]) -> list[DayRow]:
+    found = days.find_all([id for id in ids if is_id(id)])
+    faults = []
+    for position, id in enumerate(ids):
+        place = f"body.days[{position}]"
+        if id not in found:
+            faults.append(Fault(place=place, wrong="there is no such day", read=id))
+        elif id in ids[:position]:
+            faults.append(Fault(place=place, wrong="given twice", read=id, right="each day once"))
+    if faults:
+        raise RequestInvalid(faults)
+    return [found[id] for id in ids]
