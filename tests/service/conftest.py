@@ -59,12 +59,21 @@ def start_plan(client: Any, *days: str, **more: Any) -> str:
     return str(answer.json()["id"])
 
 
-def wait_for(client: Any, plan: str, *statuses: str, seconds: float = 90) -> dict[str, Any]:
+def start_curve(client: Any, *days: str, of: str = "joints", **more: Any) -> str:
+    """The id of a started curve."""
+    answer = client.post("/curves", json={"days": list(days), "of": of, **more})
+    assert answer.status_code == 202, answer.text
+    return str(answer.json()["id"])
+
+
+def wait_for(
+    client: Any, plan: str, *statuses: str, seconds: float = 90, at: str = "/plans"
+) -> dict[str, Any]:
     """The plan once its status is one of `statuses` (by default: it has ended)."""
     wanted = statuses or ("done", "stopped", "failed")
     end = time.monotonic() + seconds
     while time.monotonic() < end:
-        view: dict[str, Any] = client.get(f"/plans/{plan}").json()
+        view: dict[str, Any] = client.get(f"{at}/{plan}").json()
         if view["status"] in wanted:
             return view
         time.sleep(0.05)

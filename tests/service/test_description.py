@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 
 from api import examples
 from api.problems import MEDIA_TYPE
-from tests.service.conftest import post_day
+from tests.service.conftest import post_day, start_curve, wait_for
 from tests.service.days import parts
 
 with warnings.catch_warnings():
@@ -138,11 +138,13 @@ def test_what_really_comes_holds(planned: tuple[TestClient, str]) -> None:
     client, plan = planned
     description = client.get("/openapi.json").json()
     day = client.get(f"/plans/{plan}").json()["days"][0]
+    curve = start_curve(client, day)
+    wait_for(client, curve, at="/curves")
     post_day(client)
     for path, method, operation in operations(description):
         if method != "get" or path.endswith("/events"):
             continue
-        address = path.format(day=day, plan=plan, name="in-use")
+        address = path.format(day=day, plan=plan, curve=curve, name="in-use")
         for kind, content in operation["responses"]["200"]["content"].items():
             answer = client.get(address, headers={"Accept": kind})
             assert answer.status_code == 200, address
