@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -11,6 +11,7 @@ import numpy as np
 from cutopt.cutlist import Rule
 from cutopt.plan import Group, Stop
 from cutopt.solve.demand import Item, Piece, items_of
+from cutopt.solve.lumber.bound import Worths
 from cutopt.solve.lumber.draft import Draft
 from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Kind, Model, model_of
@@ -26,16 +27,20 @@ from cutopt.solve.lumber.refuse import (
 )
 from cutopt.solve.lumber.runs import RunPricer, run_kinds
 from cutopt.solve.lumber.search import CLOSE, Search
+from cutopt.solve.lumber.setups import fewer_setups, stacks_of, tolerance_of
 from cutopt.solve.lumber.short import Demand, lessened, parted, restored
 from cutopt.solve.lumber.uses import uses_of
 from cutopt.solve.outcome import Outcome, material_plans
 from cutopt.solve.runs import Pricer, Unit, pieces_of, units_of
 from cutopt.solve.search import Report, Watch, no_report
 
-__all__ = ["solve_sticks"]
+__all__ = ["Settle", "outcomes_of", "solve_sticks"]
 
 #: How often a search may be repeated with less, or more, because of limits.
 _MOST_SHORT = 12
+
+#: Makes plans of a least-cost one: given the model, the plan, and the worths that prove its bound.
+Settle = Callable[[Model, Draft, Worths], Sequence[Draft]]
 
 
 def solve_sticks(group: Group, watch: Watch, seed: int, report: Report = no_report) -> Outcome:
@@ -59,6 +64,26 @@ def solve_sticks(group: Group, watch: Watch, seed: int, report: Report = no_repo
         all ways to joint the runs. What no stick can hold, or the limits leave no stick for, is
         named in `unplanned` with the reason; the bound is then that of the rest.
     """
+
+    def settle(model: Model, draft: Draft, worths: Worths) -> Sequence[Draft]:
+        stack, tolerance = stacks_of(group, model), tolerance_of(group)
+        return (fewer_setups(model, draft, worths, tolerance, stack, watch, seed),)
+
+    return outcomes_of(group, watch, seed, report, settle)[0]
+
+
+def outcomes_of(
+    group: Group,
+    watch: Watch,
+    seed: int,
+    report: Report = no_report,
+    settle: Settle = lambda model, draft, worths: (draft,),
+) -> list[Outcome]:
+    """The outcomes of the plans that `settle` makes of the least-cost one.
+
+    Where the search ended before a whole plan was found, there is one outcome: the best so far. The
+    bound is always that of the least cost.
+    """
     ordinary = [
         Piece(p, p.length, None, p.qty, p.materials)
         for p in group.parts
@@ -75,7 +100,7 @@ def solve_sticks(group: Group, watch: Watch, seed: int, report: Report = no_repo
         if not fits_some(group, item):
             refused += misfits(group, item)
     items = tuple(i for i in items if fits_some(group, i))
-    return _planned(group, items, units, watch, seed, report, refused)
+    return _planned(group, items, units, watch, seed, report, refused, settle)
 
 
 def _possible(unit: Unit) -> tuple[list[Unit], list[Refused]]:
@@ -109,10 +134,12 @@ def _planned(
     seed: int,
     report: Report,
     refused: list[Refused],
-) -> Outcome:
+    settle: Settle,
+) -> list[Outcome]:
     """Plan what fits; where limits leave too few sticks, as much as was found to be possible."""
     if not items and not units:
-        return Outcome((), (), Fraction(0), Stop.NOTHING_TO_CUT, watch.elapsed(), tuple(refused))
+        stop = Stop.NOTHING_TO_CUT
+        return [Outcome((), (), Fraction(0), stop, watch.elapsed(), tuple(refused))]
     pricer = Pricer(units)
     model = model_of(group, items, run_kinds(pricer))
     whole = RunPricer(group, pricer, model)
@@ -140,22 +167,36 @@ def _planned(
                 whole = RunPricer(group, Pricer(units), model)
                 copies = [*demand.copies.tolist(), *(u.copies for u in single)]
                 demand, start = Demand(demand.need, np.array(copies, np.int64)), None
-    draft = search.best
     why, kept, left = _left_out(group, items, units, model, demand)
     for unit in lost:
         why += too_few_for_runs(group, unit, range(unit.copies))
-    final = items_of(kept + _run_pieces(left, draft.runs))
-    uses = uses_of(group, model, draft.patterns, final)
+    drafts: Sequence[Draft] = (search.best,)
+    if search.best.whole:
+        drafts = settle(search.model, search.best, search.worths)
+    return [_outcome(group, search, d, kept, left, (*refused, *why)) for d in drafts]
+
+
+def _outcome(
+    group: Group,
+    search: Search,
+    draft: Draft,
+    kept: list[Piece],
+    units: Sequence[Unit],
+    unplanned: tuple[Refused, ...],
+) -> Outcome:
+    """One plan of what was searched, its pieces handed out."""
+    final = items_of(kept + _run_pieces(units, draft.runs))
+    uses = uses_of(group, search.model, draft.patterns, final)
     outcome = Outcome(
         final,
         uses,
         search.bound,
         search.stopped(),
-        watch.elapsed(),
-        (*refused, *why),
+        search.watch.elapsed(),
+        unplanned,
         shortages=reasons(group, search.model, search.runs, search.worths, final),
     )
-    if runs.exact:
+    if search.runs.exact:
         return outcome
     # Some joints were counted at the least price of several materials: the real cost says how
     # good the plan is.
