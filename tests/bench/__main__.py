@@ -8,7 +8,7 @@ from __future__ import annotations
 import importlib
 import sys
 
-NAMES = ("day", "lumber")
+NAMES = ("day", "lumber", "runs")
 
 
 def main() -> int:
