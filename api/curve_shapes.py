@@ -67,7 +67,7 @@ class MaterialCurve(_Shape):
 
     materials: list[str]
     points: list[CurvePoint]
-    note: str = Field(description="Why there are no points, where there are none.")
+    note: str = Field(description="What is to be known of all points, or why there are none.")
 
 
 class CurveSummary(PlanSummary):

@@ -98,4 +98,6 @@ def _print_curve(curve: Curve) -> None:
         "*",
     )
     print_rows(head, rows)
+    if curve.note:
+        print(curve.note)
     print()

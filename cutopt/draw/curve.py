@@ -14,7 +14,7 @@ from cutopt.measure import rounded
 from cutopt.solve.curve import CurvePoint
 from cutopt.solve.curves import Against, Curve
 
-__all__ = ["curves_drawing"]
+__all__ = ["curves_canvas", "curves_drawing"]
 
 _MARGIN = 12.0
 _LEFT, _RIGHT = 104.0, WIDTH - 24
@@ -25,8 +25,16 @@ _RING, _RING_SIZE = 11.0, 13.0
 #: Where a ring may stand beside its point, nearest first.
 _BESIDE = tuple(
     (away * x, away * y)
-    for away in (22.0, 34.0, 48.0, 64.0)
-    for x, y in ((0.0, -1.0), (0.7, -0.7), (0.7, 0.7), (0.0, 1.0), (1.0, 0.0), (-0.7, -0.7))
+    for away in (22.0, 34.0, 48.0, 64.0, 84.0, 108.0, 136.0)
+    for x, y in (
+        (0.0, -1.0),
+        (0.7, -0.7),
+        (0.7, 0.7),
+        (0.0, 1.0),
+        (1.0, 0.0),
+        (-0.7, -0.7),
+        (-0.7, 0.7),
+    )
 )
 #: Right edges of the table's columns behind the setting.
 _COLUMNS = (424.0, 500.0, 566.0, 674.0, WIDTH - _MARGIN)
@@ -51,18 +59,23 @@ def curves_drawing(curves: Sequence[Curve], ident: str = "curves", style: bool =
         An SVG element. Points with the same figures share a number; the line runs through those
         that no other one beats in both.
     """
-    canvas = Canvas(ident)
-    paper = Canvas(ident)
-    bottom = 0.0
-    for n, curve in enumerate(curves):
-        bottom = _panel(paper, curve, bottom + (36.0 if n else 8.0))
-    high = bottom + _MARGIN
-    canvas.rect(Box(0, 0, WIDTH, high), "paper")
-    canvas.lay(paper)
+    canvas, size = curves_canvas(curves, ident)
     against = _against(curves[0]) if curves else "joints or set-ups"
     title = f"What the stock costs against {against}"
     words = [_said(curve) for curve in curves] or ["There is no lumber in what was planned."]
-    return canvas.finished((WIDTH, high), title, words, style)
+    return canvas.finished(size, title, words, style)
+
+
+def curves_canvas(curves: Sequence[Curve], ident: str) -> tuple[Canvas, tuple[float, float]]:
+    """The curves drawn, and the size of the drawing."""
+    canvas, drawn = Canvas(ident), Canvas(ident)
+    bottom = 0.0
+    for n, curve in enumerate(curves):
+        bottom = _panel(drawn, curve, bottom + (36.0 if n else 8.0))
+    high = bottom + _MARGIN
+    canvas.rect(Box(0, 0, WIDTH, high), "paper")
+    canvas.lay(drawn)
+    return canvas, (WIDTH, high)
 
 
 def _against(curve: Curve) -> str:
@@ -244,4 +257,8 @@ def _table(canvas: Canvas, curve: Curve, top: float) -> float:
     what = "cheaper stock" if curve.against is Against.JOINTS else "a lower objective"
     note = f"Bold: no other has both fewer {_against(curve)} and {what}."
     canvas.text(_MARGIN, y, note, _FIGURE, anchor="start")
+    if curve.note:
+        y += 22
+        words = clip(_sentence(curve.note), WIDTH - 2 * _MARGIN, _FIGURE)
+        canvas.text(_MARGIN, y, words, _FIGURE, anchor="start")
     return y + 6

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 from functools import partial
@@ -39,7 +39,7 @@ class Curve:
     points
         In the order in which they were set; none where `note` says why.
     note
-        What a person should know, such as that there is nothing to joint.
+        What a person should know of all points, or why there are none: "has no jointed runs".
     """
 
     materials: tuple[str, ...]
@@ -124,9 +124,23 @@ def _curve(
     else:
         watch = Watch(seconds, cancelled)
         points = _points(against)(group, watch, seed)
-        curve = Curve(group.materials, against, tuple(points), "" if points else _none(watch))
+        curve = (
+            _curve_of(group, against, points)
+            if points
+            else Curve(group.materials, against, (), _none(watch))
+        )
     report(Progress(group.materials, "done", done=True))
     return curve
+
+
+def _curve_of(group: Group, against: Against, points: Sequence[CurvePoint]) -> Curve:
+    """What all settings say alike behind a semicolon is said once."""
+    parted = [p.setting.partition("; ") for p in points]
+    tails = {tail for _, _, tail in parted}
+    if len(tails) > 1 or tails == {""}:
+        return Curve(group.materials, against, tuple(points))
+    short = (replace(p, setting=head) for p, (head, _, _) in zip(points, parted, strict=True))
+    return Curve(group.materials, against, tuple(short), tails.pop())
 
 
 def _none(watch: Watch) -> str:
