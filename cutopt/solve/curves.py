@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 from functools import partial
-from importlib import import_module
 
 from cutopt.materials import Kind
 from cutopt.plan import Group, Problem
@@ -152,11 +151,10 @@ def _none(watch: Watch) -> str:
 
 def _points(against: Against) -> Callable[[Group, Watch, int], tuple[CurvePoint, ...]]:
     """The room's own function: a worker loads only what it needs."""
-    room, name = {
-        Against.JOINTS: ("cutopt.solve.lumber.curves", "joints_points"),
-        Against.SETUPS: ("cutopt.solve.lumber.setups", "setups_points"),
-    }[against]
-    found: Callable[[Group, Watch, int], tuple[CurvePoint, ...]] = getattr(
-        import_module(room), name
-    )
-    return found
+    if against is Against.JOINTS:
+        from cutopt.solve.lumber.curves import joints_points
+
+        return joints_points
+    from cutopt.solve.lumber.setups import setups_points
+
+    return setups_points
