@@ -37,7 +37,7 @@ def _note(material: MaterialPlan, dear: list[Shortage], limits: list[Shortage]) 
             f" they need: a {stock} that they divide better, or fewer of them, would save most."
         )
     if any(s.cause is Cause.RUN for s in dear):
-        words.append("A run counts with its joints, mates together.")
+        words.append("A run counts with its joints.")
     if any(s.cause not in (Cause.SPAN, Cause.LENGTHS) for s in (*dear, *limits)):
         words.append(
             f"At the margin: since {stock}s come whole, one piece more or less changes less than"
@@ -79,5 +79,5 @@ def _places(s: Shortage) -> int:
 def _size(s: Shortage, shown: Shown) -> str:
     size = shown.size(s.length, s.width)
     if s.cause is Cause.RUN:
-        return f"run {size}"
+        return f"run {size}" if s.mates == 1 else f"{s.mates} mates {size}"
     return f"span {size}" if s.cause is Cause.SPAN else size

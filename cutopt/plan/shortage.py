@@ -66,6 +66,8 @@ class Shortage:
         Some of its marks, those with the most pieces first, and how many further ones there are.
     rows
         Of stock with a limit, its lines in stock.csv.
+    mates
+        How many runs are jointed together; 1 for a run alone.
     """
 
     cause: Cause
@@ -78,6 +80,7 @@ class Shortage:
     marks: tuple[str, ...] = ()
     more: int = 0
     rows: tuple[int, ...] = ()
+    mates: int = 1
 
     @property
     def limits(self) -> bool:
@@ -121,7 +124,8 @@ class Shortage:
             marks += f" and {self.more:,} more"
         word = f"mark{'s' * (len(self.marks) + self.more > 1)}"
         if self.cause is Cause.RUN:
-            return f"{size} of jointed run, mates together ({self.pieces:,} wanted, {word} {marks})"
+            runs = "a jointed run" if self.mates == 1 else f"{self.mates} mated runs together"
+            return f"{size} of {runs} ({self.pieces:,} wanted, {word} {marks})"
         if self.cause is Cause.SPAN:
             rows = f"row{'s' * (self.pieces != 1)}"
             return f"Span {size} ({self.pieces:,} {rows}, {word} {marks})"

@@ -48,7 +48,7 @@ LIMIT = Shortage(Cause.LIMIT, Kind.LUMBER, 16 * FOOT, None, 40, Fraction(83, 100
         ),
         (
             replace(PART, cause=Cause.RUN, length=720 * INCH, pieces=2, marks=("R1",), more=0),
-            '720" of jointed run, mates together (2 wanted, mark R1): $4.92 each at the margin, '
+            '720" of a jointed run (2 wanted, mark R1): $4.92 each at the margin, '
             "joints included, $4.11 for the wood alone; $1.62 of the $812.40 goes beyond the wood.",
         ),
         (
@@ -70,6 +70,11 @@ LIMIT = Shortage(Cause.LIMIT, Kind.LUMBER, 16 * FOOT, None, 40, Fraction(83, 100
 )
 def test_the_words(shortage: Shortage, words: str) -> None:
     assert shortage.text("in", of=Fraction(8124, 10)) == words
+
+
+def test_mates_are_told_as_such() -> None:
+    mates = replace(PART, cause=Cause.RUN, mates=2, marks=("RIM-A", "RIM-B"), more=0)
+    assert " of 2 mated runs together (88 wanted, marks RIM-A, RIM-B): " in mates.text("in")
 
 
 def test_feet_and_millimetres() -> None:

@@ -112,6 +112,7 @@ def _runs(
                 sum((_plain(group, price, r.length, r.materials) for r in unit.runs), Fraction(0)),
                 marks,
                 more,
+                mates=len(unit.runs),
             ),
         )
 

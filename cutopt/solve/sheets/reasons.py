@@ -134,6 +134,7 @@ def _run(
             sum(plain, Fraction(0)),
             marks,
             more,
+            mates=len(unit.runs),
         ),
     )
 
