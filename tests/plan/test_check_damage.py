@@ -428,6 +428,10 @@ CHANGED_DAYS: dict[str, tuple[Callable[[Day], Day], str]] = {
         with_rules(lumber=LumberRules(head_trim=TRIM, max_parts=1)),
         "at most 1 from a stick",
     ),
+    "a longer piece to be left": (
+        with_rules(lumber=LumberRules(head_trim=TRIM, least_left=n("100"))),
+        'the last cut leaves 11-1/2", least_left is 100"',
+    ),
     "another keep_drop": (
         with_rules(lumber=LumberRules(head_trim=TRIM, keep_drop=n("10"))),
         "keep_drop is 10",

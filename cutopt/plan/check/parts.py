@@ -171,7 +171,10 @@ def _cuttable(
             if free is not None or (few and offer.material in shared):
                 continue
         if shop.kinds.get(offer.material) is Kind.LUMBER:
-            fits = row.length <= offer.counts_as - shop.rules.for_lumber(offer.material).head_trim
+            rules = shop.rules.for_lumber(offer.material)
+            fits = row.length <= offer.counts_as - rules.head_trim
+            left = offer.length - rules.head_trim - row.length - rules.kerf
+            fits &= left <= 0 or left >= rules.least_left
         elif row.rule is Rule.FULL_SPAN:
             fits = row.length <= offer.length
         else:
@@ -180,10 +183,10 @@ def _cuttable(
             fits = row.length <= size[0] and (row.width or 0) <= size[1]
             fits |= row.turn and (row.width or 0) <= size[0] and row.length <= size[1]
         if fits:
-            left = "has no limit" if free is None else f"has {count(free, 'piece')} left"
+            have = "has no limit" if free is None else f"has {count(free, 'piece')} left"
             told(
                 where,
                 f"is left out, but row {offer.row} of stock.csv ({offer.material}, "
-                f"{size_words(offer.length, offer.width, told)}) would do and {left}",
+                f"{size_words(offer.length, offer.width, told)}) would do and {have}",
             )
             return

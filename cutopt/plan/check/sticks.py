@@ -79,6 +79,9 @@ def _drops(
         at = part.x + part.length + rules.kerf
     if at < end and parts:
         promised.append((at, end - at))
+        if end - at < rules.least_left:
+            least = told.show(rules.least_left)
+            told(where, f"the last cut leaves {told.show(end - at)}, least_left is {least}")
     found = sorted((drop.x, drop.length) for drop in layout.drops)
     for x, length in promised:
         if (x, length) in found:

@@ -63,20 +63,23 @@ def proved(pricer: PatternPricer, runs: RunPricer, worth: Floats) -> Worths:
     model = pricer.model
     dearest = max((s.cost for s in model.stocks), default=Fraction(1)) or Fraction(1)
     scale = Fraction(_SCALE) / dearest
-    most = float(np.max(worth, initial=0.0)) * float(scale)
+    most = float(np.max(np.abs(worth), initial=0.0)) * float(scale)
     pieces = max((k.room // int(min(model.grids[k.grid].weight)) for k in model.stocks), default=1)
     while most * max(1, pieces) > _SAFE:
         scale /= 2
         most /= 2
-    whole = np.maximum(np.floor(worth * float(scale)), 0).astype(np.int64)
+    whole = np.floor(worth * float(scale))
+    # A piece that may not be cut once too often can be worth less than nothing.
+    whole = np.where(model.tight, whole, np.maximum(whole, 0)).astype(np.int64)
     costs = [pricer.whole_costs(k, scale) for k in range(len(model.stocks))]
-    whole[_free(model, costs)] = 0
+    free = _free(model, scale)
+    whole[free] = np.minimum(whole[free], 0)
     copies = pricer.most_copies
     filled = pricer.fill(whole, copies)
     over = Fraction(1)
     for k, stock in enumerate(model.stocks):
         if stock.available is None:
-            over = max(over, _over(filled[stock.grid].value[: stock.room + 1], costs[k]))
+            over = max(over, _over(pricer.values(filled, k), costs[k]))
     if over > 1:
         n, d = over.numerator, over.denominator
         whole = np.array([int(w) * d // n for w in whole.tolist()], np.int64)
@@ -87,7 +90,7 @@ def proved(pricer: PatternPricer, runs: RunPricer, worth: Floats) -> Worths:
     total += sum(int(n) * v for n, v in zip(runs.copies, unit, strict=True))
     gains = []
     for k, stock in enumerate(model.stocks):
-        gain = max(0, int((filled[stock.grid].value[: stock.room + 1] - costs[k]).max()))
+        gain = max(0, int((pricer.values(filled, k) - costs[k]).max()))
         gains.append(gain)
         if gain and stock.available is None:
             raise RuntimeError(f"worths passed the cost of stock {k} after they were lowered")
@@ -95,11 +98,11 @@ def proved(pricer: PatternPricer, runs: RunPricer, worth: Floats) -> Worths:
     return Worths(scale, lifted, costs, gains, unit, total)
 
 
-def _free(model: Model, costs: list[Ints]) -> list[int]:
+def _free(model: Model, scale: Fraction) -> list[int]:
     """Kinds that an unlimited stick gives for nothing."""
     free: set[int] = set()
-    for k, stock in enumerate(model.stocks):
-        if stock.available is None and int(costs[k][-1]) <= 0:
+    for stock in model.stocks:
+        if stock.available is None and stock.cost * scale < 1:
             grid = model.grids[stock.grid]
             free.update(grid.kinds[grid.weight <= stock.room].tolist())
     return sorted(free)

@@ -122,6 +122,8 @@ def _fix_patterns(
 
     def fix(pattern: Pattern, n: int) -> int:
         """Cut so many sticks to the pattern, none that would cut a piece too many."""
+        if not model.allows(pattern.stock, pattern.used):
+            return 0
         n = min(n, *(int(left.need[i]) // q for i, q in pattern.cuts))
         have = left.available[pattern.stock]
         if have is not None:

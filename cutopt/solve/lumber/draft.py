@@ -13,6 +13,9 @@ from cutopt.solve.lumber.model import Ints, Model, Pattern
 
 __all__ = ["Draft", "available", "greedy", "tidy", "wanted"]
 
+#: How long a way to use a stick to its end is looked for.
+_FLUSH_STEPS = 500
+
 
 @dataclass(slots=True)
 class Draft:
@@ -79,7 +82,11 @@ def tidy(
     short = {i: int(need[i] - made[i]) for i in np.flatnonzero(made < need).tolist()}
     left = available(model, now)
     while excess:
-        pattern, rest, cut = _most_saved(model, now, excess, left)
+        saved = _most_saved(model, now, excess, left)
+        if saved is None:
+            _give_up(now, left, excess, short)
+            continue
+        pattern, rest, cut = saved
         times = min(now[pattern], *(excess[i] // q for i, q in cut.items()))
         _move(now, left, pattern, rest, times)
         for i, q in cut.items():
@@ -88,7 +95,7 @@ def tidy(
                 del excess[i]
     for pattern in sorted(now, key=_order):
         better = _cheapest(model, pattern, left)
-        if better != pattern:
+        if better is not None and better != pattern:
             have = left[better.stock]
             times = now[pattern] if have is None else min(have, now[pattern])
             _move(now, left, pattern, better, times)
@@ -120,13 +127,29 @@ def _move(
             left[to.stock] = have - times
 
 
-def _cheapest(model: Model, pattern: Pattern, left: Sequence[int | None]) -> Pattern:
-    """The same pieces from the stick that costs least."""
-    best = pattern
+def _give_up(
+    now: dict[Pattern, int], left: list[int | None], excess: dict[int, int], short: dict[int, int]
+) -> None:
+    """Cut one stick less, where no piece in excess can be left out of any by itself."""
+    pattern = min((p for p in now if any(i in excess for i, _ in p.cuts)), key=_order)
+    _move(now, left, pattern, None, 1)
+    for i, q in pattern.cuts:
+        over = min(q, excess.get(i, 0))
+        if over:
+            excess[i] -= over
+            if not excess[i]:
+                del excess[i]
+        if q > over:
+            short[i] = short.get(i, 0) + q - over
+
+
+def _cheapest(model: Model, pattern: Pattern, left: Sequence[int | None]) -> Pattern | None:
+    """The same pieces from the stick that costs least; None where none may be left as it would."""
+    best = pattern if model.allows(pattern.stock, pattern.used) else None
     for k in range(len(model.stocks)):
         if k != pattern.stock and left[k] != 0 and model.fits(k, pattern.cuts):
             other = model.pattern(k, pattern.cuts)
-            if other.cost < best.cost:
+            if best is None or other.cost < best.cost:
                 best = other
     return best
 
@@ -136,8 +159,11 @@ def _most_saved(
     now: Mapping[Pattern, int],
     excess: Mapping[int, int],
     left: Sequence[int | None],
-) -> tuple[Pattern, Pattern | None, dict[int, int]]:
-    """A pattern, what is left of it without pieces in excess, and those pieces."""
+) -> tuple[Pattern, Pattern | None, dict[int, int]] | None:
+    """A pattern, what is left of it without pieces in excess, and those pieces.
+
+    None where no stick may be left as it would be without them.
+    """
     best: tuple[Fraction, tuple[object, ...]] | None = None
     found: tuple[Pattern, Pattern | None, dict[int, int]] | None = None
     for pattern in now:
@@ -149,13 +175,13 @@ def _most_saved(
         saved = pattern.cost
         if kept:
             rest = _cheapest(model, model.pattern(pattern.stock, kept), left)
+            if rest is None:
+                continue
             saved -= rest.cost
         # Where nothing is saved, fewer pieces over are still fewer cuts.
         key = (-saved, _order(pattern))
         if best is None or key < best:
             best, found = key, (pattern, rest, cut)
-    if found is None:
-        raise RuntimeError("pieces in excess that no pattern cuts")
     return found
 
 
@@ -177,9 +203,11 @@ def greedy(
                 if model.weight(g, i) is None:
                     continue
                 for k in model.stocks_of[g]:
-                    if sticks[k] == 0 or not model.fits(k, ((i, 1),)):
+                    if sticks[k] == 0 or not model.holds(k, i):
                         continue
                     pattern = _filled(model, g, k, i, left)
+                    if pattern is None:
+                        continue
                     rate = (pattern.cost / pattern.used, k, pattern)
                     if best is None or rate[:2] < best[:2]:
                         best = rate
@@ -198,10 +226,49 @@ def greedy(
     return made, short
 
 
-def _filled(model: Model, g: int, k: int, first: int, left: Ints) -> Pattern:
-    """One stick, from piece `first` on filled with the longest that still fits."""
+def _filled(model: Model, g: int, k: int, first: int, left: Ints) -> Pattern | None:
+    """One stick, from piece `first` on filled with the longest that still fits.
+
+    Where that leaves the saw with too little, with less, or to its end; None where neither can be.
+    """
+    stock = model.stocks[k]
+    pattern = _packed(model, g, k, first, left, stock.room)
+    if model.allows(k, pattern.used):
+        return pattern
+    weight = model.weight(g, first)
+    if weight is not None and weight <= stock.safe:
+        return _packed(model, g, k, first, left, stock.safe)
+    return _flush(model, g, k, first, left)
+
+
+def _flush(model: Model, g: int, k: int, first: int, left: Ints) -> Pattern | None:
+    """One stick with piece `first`, used to its end, as far as a short search finds one."""
+    stock, grid = model.stocks[k], model.grids[g]
+    at = int(np.searchsorted(grid.kinds, first))
+    kinds, weights = grid.kinds.tolist(), grid.weight.tolist()
+    most = 1 << 40 if grid.most is None else grid.most
+    stack: list[tuple[int, int, int, tuple[tuple[int, int], ...]]] = [
+        (at + 1, weights[at] * q, most - q, ((first, q),))
+        for q in range(1, min(int(left[first]), stock.room // weights[at], most) + 1)
+    ]
+    for _ in range(_FLUSH_STEPS):
+        if not stack:
+            return None
+        j, used, parts, cuts = stack.pop()
+        if stock.full <= used <= stock.room:
+            return model.pattern(k, cuts)
+        if j == len(kinds):
+            continue
+        w = weights[j]
+        for q in range(min(int(left[kinds[j]]), (stock.room - used) // w, parts) + 1):
+            more = (*cuts, (kinds[j], q)) if q else cuts
+            stack.append((j + 1, used + w * q, parts - q, more))
+    return None
+
+
+def _packed(model: Model, g: int, k: int, first: int, left: Ints, room: int) -> Pattern:
+    """Filled up to so many units."""
     grid = model.grids[g]
-    room = model.stocks[k].room
     parts = grid.most
     cuts: dict[int, int] = {}
     start = int(np.searchsorted(grid.kinds, first))

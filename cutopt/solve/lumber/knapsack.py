@@ -12,10 +12,15 @@ from numpy.typing import NDArray
 
 from cutopt.solve.lumber.model import Bools, Ints
 
-__all__ = ["Filled", "Knapsack", "Values"]
+__all__ = ["Filled", "Knapsack", "Values", "never"]
 
 #: Floats to search by, int64 to prove by.
 Values = NDArray[Any]
+
+
+def never(kind: np.dtype[Any]) -> Any:
+    """What a room that can't be filled to the unit is worth."""
+    return -np.inf if kind.kind == "f" else -(1 << 62)
 
 
 class Knapsack:
@@ -32,9 +37,15 @@ class Knapsack:
     joined : array, shape (items,)
         Items that jointed runs may ask for: they are put in first, the lightest before others, so
         that what they alone are worth can be read.
+    exact
+        Whether a room is filled to its last unit or not at all. Then items worth nothing, or less,
+        are put in where they fill it.
     """
 
-    def __init__(self, weight: Ints, room: int, most: int | None, joined: Bools) -> None:
+    def __init__(
+        self, weight: Ints, room: int, most: int | None, joined: Bools, exact: bool = False
+    ) -> None:
+        self.exact = exact
         self.weight: list[int] = weight.tolist()
         self.room = room
         self.most = most
@@ -54,7 +65,7 @@ class Knapsack:
         Parameters
         ----------
         worth : array, shape (items,)
-            float64 or int64; items worth nothing are left out.
+            float64 or int64; items worth nothing or less are left out.
         copies : array, shape (items,)
             Most of each in one room.
 
@@ -69,7 +80,8 @@ class Knapsack:
                 np.zeros(self._shape, worth.dtype),
             )
         best = self._spare[kind][0]
-        best.fill(0)
+        best.fill(never(worth.dtype) if self.exact else 0)
+        best[..., 0] = 0
         steps: list[tuple[int, int, int, Any]] = []
         worths, counts = worth.tolist(), copies.tolist()
         most = self.room if self.most is None else self.most
@@ -84,9 +96,9 @@ class Knapsack:
             if n == self._first and skips:
                 alone = best.copy()
             w, p = self.weight[i], worths[i]
-            if p <= 0 or w > self.room:
+            if w > self.room or (p <= 0 and not self.exact):
                 continue
-            if skips and n < self._first and p <= best[w]:
+            if skips and n < self._first and p <= best[w] and not self.exact:
                 continue
             left = min(counts[i], self.room // w, most)
             q = 1
@@ -129,9 +141,11 @@ class Filled:
     Attributes
     ----------
     value : array, shape (room + 1,)
-        The most that pieces of a total weight up to each place are worth.
+        The most that pieces of a total weight up to each place are worth, or of just that weight.
     joined_value : array or None
         The same of the items that jointed runs may ask for alone, where any number may be put in.
+    exact : Filled or None
+        Where rooms may have to be filled to the unit: the table of that.
     """
 
     def __init__(
@@ -147,6 +161,7 @@ class Filled:
         self._steps = steps
         self.value = value
         self.joined_value = joined_value
+        self.exact: Filled | None = None
 
     def pieces(self, place: int) -> dict[int, int]:
         """What is in a room of so many units: item, how many."""

@@ -39,7 +39,7 @@ class RunColumn:
 
 @dataclass(frozen=True, slots=True)
 class Duals:
-    """Dollars: `piece` per kind (at least 0), `stock` (at most 0), `unit`."""
+    """Dollars: `piece` per kind (at least 0 unless tight), `stock` (at most 0), `unit`."""
 
     piece: Floats
     stock: Floats
@@ -90,6 +90,7 @@ class Master:
         rows = self._unit_row + len(copies)
         low, high = np.zeros(rows), np.full(rows, inf)
         low[:n] = model.need
+        high[:n] = np.where(model.tight, model.need, inf)
         for k, r in self._stock_row.items():
             low[r], high[r] = -inf, float(model.stocks[k].available or 0)
         low[self._unit_row :] = high[self._unit_row :] = self.copies
@@ -113,7 +114,9 @@ class Master:
         self._h.addCol(cost, 0.0, highspy.kHighsInf, len(index), index, np.array(values))
 
     def add(self, column: Pattern | RunColumn) -> bool:
-        """Add a column; False where its like is there already."""
+        """Add a column; False where its like is there already, or no stick may be cut so."""
+        if isinstance(column, Pattern) and not self.model.allows(column.stock, column.used):
+            return False
         first = column.stock if isinstance(column, Pattern) else -1 - column.unit
         key = (first, column.cuts)
         if key in self._known:
@@ -143,6 +146,7 @@ class Master:
         n = len(need)
         low, high = self._low, self._high
         low[:n] = need
+        high[:n] = np.where(self.model.tight, need, highspy.kHighsInf)
         for k, r in self._stock_row.items():
             high[r] = float(available[k] or 0)
         low[self._unit_row :] = high[self._unit_row :] = copies
@@ -169,7 +173,8 @@ class Master:
         stock = np.zeros(len(self.model.stocks))
         for k, r in self._stock_row.items():
             stock[k] = min(dual[r], 0.0)
-        self.duals = Duals(np.maximum(dual[:n], 0.0), stock, dual[self._unit_row :])
+        piece = np.where(self.model.tight, dual[:n], np.maximum(dual[:n], 0.0))
+        self.duals = Duals(piece, stock, dual[self._unit_row :])
 
     def reduced(self, column: Pattern | RunColumn, duals: Duals | None = None) -> float:
         """The reduced cost of a column at these duals, or the last."""

@@ -52,6 +52,8 @@ class Grid:
         The kinds that may be cut from it and fit some stick, longest first.
     weight : array
         Part + kerf of each of them, in units.
+    least : int
+        The shortest piece that the last cut of a stick may leave, in counts.
     """
 
     material: str
@@ -61,6 +63,7 @@ class Grid:
     most: int | None
     kinds: Ints
     weight: Ints
+    least: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,9 @@ class Stock:
 
     `room` is what parts may use + kerf in units of its material's grid, rounded down; `usable` is
     the squared stick in counts, over-length included, from which drops are measured; `available`
-    None where there is no limit.
+    None where there is no limit. Where a shortest piece may be left at the saw, a stick is used up
+    to `safe` units, which leaves enough, or from `full` on, which leaves nothing, and never
+    between them; elsewhere `safe` is the whole room.
     """
 
     grid: int
@@ -79,6 +84,8 @@ class Stock:
     available: int | None
     usable: int
     room: int
+    safe: int
+    full: int
 
     @property
     def over(self) -> int:
@@ -107,6 +114,11 @@ class Model:
         Kinds that jointed runs may ask for beyond `need`.
     stocks_of : list
         The stocks of each grid.
+    ruled : list of bool
+        Whether what is left of some stick of each grid can be too short.
+    tight : array, shape (kinds,)
+        Kinds so short that without one of them a stick may have too little left: where one is cut
+        too many, it can't simply be left out.
     """
 
     def __init__(
@@ -129,6 +141,12 @@ class Model:
         self.stocks_of = [
             [k for k, s in enumerate(self.stocks) if s.grid == g] for g in range(len(self.grids))
         ]
+        self.ruled = [any(not self._any_use(k) for k in at) for at in self.stocks_of]
+        self.tight = np.zeros(len(self.kinds), bool)
+        for grid, ruled in zip(self.grids, self.ruled, strict=True):
+            if ruled:
+                short = [self.kinds[i].length < grid.least for i in grid.kinds.tolist()]
+                self.tight[grid.kinds] |= np.array(short, bool)
 
     def wanting(self, need: Ints) -> Model:
         """The same kinds and sticks for another need."""
@@ -141,6 +159,14 @@ class Model:
     def slope(self, stock: int) -> Fraction:
         """The credit for each count of a drop that is kept."""
         return self._slope[stock]
+
+    def _any_use(self, stock: int) -> bool:
+        return self.stocks[stock].safe >= self.stocks[stock].room
+
+    def allows(self, stock: int, used: int) -> bool:
+        """Whether the saw may be left with what a stick has beside so many used units."""
+        s = self.stocks[stock]
+        return used <= s.safe or s.full <= used <= s.room
 
     def cost(self, stock: int, used: int) -> Fraction:
         """Exact dollars for a stick of which so many units are used, its drop credited."""
@@ -158,8 +184,14 @@ class Model:
         used = sum(weight[i] * q for i, q in pairs)
         return Pattern(stock, tuple(pairs), used, self.cost(stock, used))
 
+    def holds(self, stock: int, kind: int) -> bool:
+        """Whether a stick is long enough for a piece, whatever else is cut from it."""
+        s = self.stocks[stock]
+        weight = self._weight[s.grid].get(kind)
+        return weight is not None and weight <= s.room
+
     def fits(self, stock: int, cuts: Cuts) -> bool:
-        """Whether these pieces can be cut from one stick."""
+        """Whether these pieces, and no more, can be cut from one stick."""
         s = self.stocks[stock]
         most = self.grids[s.grid].most
         weight = self._weight[s.grid]
@@ -167,7 +199,8 @@ class Model:
             return False
         if most is not None and sum(q for _, q in cuts) > most:
             return False
-        return bool(sum(weight[i] * q for i, q in cuts) <= s.room)
+        used = sum(weight[i] * q for i, q in cuts)
+        return used <= s.room and self.allows(stock, used)
 
 
 def model_of(group: Group, items: Sequence[Item], extra: Iterable[Kind] = ()) -> Model:
@@ -224,6 +257,7 @@ def _grid(
         most=rules.max_parts if binds else None,
         kinds=np.array(inside, np.int64),
         weight=np.array(weight, np.int64) // unit,
+        least=rules.least_left,
     )
 
 
@@ -241,5 +275,14 @@ def _stocks(
         counts = [o.available for o in members]
         available = None if None in counts else sum(c for c in counts if c is not None)
         room = (counts_as - rules.head_trim + rules.kerf) // unit
-        stocks.append(Stock(grid, tuple(members), length, cost, available, usable, room))
+        safe, full = _uses(usable, rules.least_left, unit, room)
+        stocks.append(
+            Stock(grid, tuple(members), length, cost, available, usable, room, safe, full)
+        )
     return stocks
+
+
+def _uses(usable: int, least: int, unit: int, room: int) -> tuple[int, int]:
+    """The most units that leave at least `least`, and the fewest that leave nothing."""
+    safe, full = max(0, (usable - least) // unit), -(-usable // unit)
+    return (room, room) if safe >= min(room, full - 1) else (safe, full)

@@ -69,7 +69,7 @@ def cover(
         if need[i] or any(a < 0 for a in row.values()):
             if not row:
                 return None
-            rows.append(Row(row, lower=int(need[i])))
+            rows.append(Row(row, int(need[i]), int(need[i]) if model.tight[i] else None))
     for k, row in enumerate(stocks):
         if row and model.stocks[k].available is not None:
             rows.append(Row(row, upper=model.stocks[k].available))

@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from cutopt.solve.lumber.knapsack import Filled, Knapsack, Values
+from cutopt.solve.lumber.knapsack import Filled, Knapsack, Values, never
 from cutopt.solve.lumber.model import Ints, Model, Pattern
 
 __all__ = ["Floats", "Offered", "PatternPricer"]
@@ -55,6 +55,13 @@ class PatternPricer:
             )
             for g, grid in enumerate(model.grids)
         ]
+        # Sticks that may be used to their end but not to just before it.
+        self.exact = [
+            Knapsack(grid.weight, sack.room, grid.most, model.joined[grid.kinds], exact=True)
+            if ruled
+            else None
+            for sack, grid, ruled in zip(self.sacks, model.grids, model.ruled, strict=True)
+        ]
         self.cost = np.array([float(s.cost) for s in model.stocks])
         self.room = np.array([s.room for s in model.stocks], np.int64)
         self.free = np.array([s.available is None for s in model.stocks], bool)
@@ -75,10 +82,27 @@ class PatternPricer:
 
     def fill(self, worth: Values, copies: Ints) -> list[Filled]:
         """The table of every grid; `copies` limits each kind."""
-        return [
-            sack.fill(worth[grid.kinds], copies[grid.kinds])
-            for sack, grid in zip(self.sacks, self.model.grids, strict=True)
-        ]
+        filled = []
+        for sack, exact, grid in zip(self.sacks, self.exact, self.model.grids, strict=True):
+            table = sack.fill(worth[grid.kinds], copies[grid.kinds])
+            if exact is not None:
+                table.exact = exact.fill(worth[grid.kinds], copies[grid.kinds])
+                # A piece makes way for others only where they leave the saw with as much.
+                table.joined_value = table.exact.joined_value
+            filled.append(table)
+        return filled
+
+    def values(self, filled: list[Filled], k: int) -> Values:
+        """The most that a stick holds by used units; never to be reached where that is barred."""
+        stock = self.model.stocks[k]
+        table = filled[stock.grid]
+        value = table.value[: stock.room + 1]
+        if stock.safe >= stock.room or table.exact is None:
+            return value
+        value = value.copy()
+        value[stock.safe + 1 :] = never(value.dtype)
+        value[stock.full :] = table.exact.value[stock.full : stock.room + 1]
+        return value
 
     def price(self, worth: Floats, copies: Ints) -> Offered:
         """The best pattern of every stock."""
@@ -87,23 +111,23 @@ class PatternPricer:
         gain, used = np.zeros(n), self.room.copy()
         over = 1.0
         for k, stock in enumerate(self.model.stocks):
-            value = filled[stock.grid].value
+            value = self.values(filled, k)
             credit = self.credit[k]
-            if credit is None:
+            if credit is None and stock.safe >= stock.room:
                 gain[k] = value[stock.room] - self.cost[k]
             else:
-                sums = value[: stock.room + 1] + credit
+                sums = value if credit is None else value + credit
                 u = int(sums.argmax())
                 used[k] = u
                 gain[k] = sums[u] - self.cost[k]
             if gain[k] > 0 and self.free[k]:
-                over = max(over, self._over(k, value[: stock.room + 1]))
+                over = max(over, self._over(k, value))
         return Offered(gain, used, over, filled)
 
     def _over(self, k: int, value: Floats) -> float:
         credit = self.credit[k]
         if credit is None:
-            return float(value[-1] / self.cost[k]) if self.cost[k] > 0 else float("inf")
+            return float(value.max() / self.cost[k]) if self.cost[k] > 0 else float("inf")
         cost = self.cost[k] - credit
         at = np.flatnonzero(value > cost)
         with np.errstate(divide="ignore"):
@@ -114,7 +138,11 @@ class PatternPricer:
         model = self.model
         stock = model.stocks[k]
         grid = model.grids[stock.grid]
-        found = offered.filled[stock.grid].pieces(int(offered.used[k]))
+        used = int(offered.used[k])
+        table = offered.filled[stock.grid]
+        if used > stock.safe and table.exact is not None:
+            table = table.exact
+        found = table.pieces(used)
         return model.pattern(k, [(int(grid.kinds[i]), q) for i, q in found.items()])
 
     def whole_costs(self, k: int, scale: Fraction) -> Ints:
@@ -131,4 +159,6 @@ class PatternPricer:
             base = int((stock.cost * scale - slope * stock.usable) // 1)
             each = int(slope * grid.unit // 1)
             full[kept] = base + each * units[kept]
+        # What may not be left at the saw costs more than any worth.
+        full[stock.safe + 1 : stock.full] = np.iinfo(np.int64).max // 4
         return full

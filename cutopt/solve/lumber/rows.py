@@ -69,7 +69,7 @@ class Rows:
         low[first_unit:] = high[first_unit:] = copies
         self.open = np.zeros(len(matrix), bool)
         self.open[:n] = True
-        at = sorted(exactly)
+        at = sorted({*exactly, *np.flatnonzero(model.tight).tolist()})
         high[at] = low[at]
         self.open[at] = False
         self.matrix, self.low, self.high = matrix, low, high

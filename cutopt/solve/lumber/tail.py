@@ -156,6 +156,8 @@ def _can_hold_more(model: Model, pattern: Pattern, most_copies: Ints) -> bool:
     for i, w in zip(grid.kinds.tolist(), grid.weight.tolist(), strict=True):
         if (
             w <= rest
+            and not model.tight[i]
+            and model.allows(pattern.stock, pattern.used + w)
             and count.get(i, 0) < most_copies[i]
             and model.cost(pattern.stock, pattern.used + w) == pattern.cost
         ):
