@@ -29,12 +29,13 @@ _EMPTY = (np.zeros(0, np.int32), np.zeros(0))
 
 @dataclass(frozen=True, slots=True)
 class RunColumn:
-    """One way to joint a unit; `cuts` are by kind."""
+    """One way to joint a unit; `cuts` are by kind, `made` the kind of each piece of each run."""
 
     unit: int
     joints: Joints
     cuts: Cuts
     cost: Fraction
+    made: tuple[tuple[int, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)

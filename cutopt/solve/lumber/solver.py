@@ -26,11 +26,11 @@ from cutopt.solve.lumber.refuse import (
     too_few_for_runs,
 )
 from cutopt.solve.lumber.runs import RunPricer, run_kinds
-from cutopt.solve.lumber.search import CLOSE, Search
+from cutopt.solve.lumber.search import Search
 from cutopt.solve.lumber.setups import fewer_setups, stacks_of, tolerance_of
 from cutopt.solve.lumber.short import Demand, lessened, parted, restored
 from cutopt.solve.lumber.uses import uses_of
-from cutopt.solve.outcome import Outcome, material_plans
+from cutopt.solve.outcome import Outcome
 from cutopt.solve.runs import Pricer, Unit, pieces_of, units_of
 from cutopt.solve.search import Report, Watch, no_report
 
@@ -106,13 +106,22 @@ def outcomes_of(
 def _possible(unit: Unit) -> tuple[list[Unit], list[Refused]]:
     """What of a unit can be made, and why the rest can't."""
     hopeless = [r for r, run in enumerate(unit.runs) if not run.piece_lengths]
-    if not unit.missing and 0 < len(hopeless) < len(unit.runs):
+    if hopeless and not unit.missing:
+        bad = [refused for r in hopeless for refused in impossible(_only(unit, [r]))]
         kept = [r for r in range(len(unit.runs)) if r not in hopeless]
-        bad, good = _only(unit, hopeless), _only(unit, kept)
-        possible, why = _possible(good)
-        return possible, impossible(bad) + why
+        possible, why = _possible(_only(unit, kept)) if kept else ([], [])
+        return possible, bad + why
     why = impossible(unit)
-    return ([], why) if why else ([unit], [])
+    if not why:
+        return [unit], []
+    # Only those that can't keep clear of each other are left out, or all that must be joined.
+    runs = range(len(unit.runs))
+    pairs = {r for i, j, _ in unit.clear if impossible(_only(unit, (i, j))) for r in (i, j)}
+    caught = [r for r in pairs or runs if unit.runs[r].length > unit.runs[r].longest]
+    if unit.missing or not 0 < len(caught) < len(runs):
+        return [], why
+    rest, more = _possible(_only(unit, [r for r in runs if r not in caught]))
+    return rest, impossible(_only(unit, sorted(caught))) + more
 
 
 def _only(unit: Unit, chosen: Sequence[int]) -> Unit:
@@ -141,7 +150,7 @@ def _planned(
         stop = Stop.NOTHING_TO_CUT
         return [Outcome((), (), Fraction(0), stop, watch.elapsed(), tuple(refused))]
     pricer = Pricer(units)
-    model = model_of(group, items, run_kinds(pricer))
+    model = model_of(group, items, run_kinds(group, pricer))
     whole = RunPricer(group, pricer, model)
     units = list(units)
     demand = Demand(model.need, whole.copies)
@@ -185,9 +194,9 @@ def _outcome(
     unplanned: tuple[Refused, ...],
 ) -> Outcome:
     """One plan of what was searched, its pieces handed out."""
-    final = items_of(kept + _run_pieces(units, draft.runs))
+    final = items_of(kept + _run_pieces(search.model, units, draft.runs))
     uses = uses_of(group, search.model, draft.patterns, final)
-    outcome = Outcome(
+    return Outcome(
         final,
         uses,
         search.bound,
@@ -196,25 +205,17 @@ def _outcome(
         unplanned,
         shortages=reasons(group, search.model, search.runs, search.worths, final),
     )
-    if search.runs.exact:
-        return outcome
-    # Some joints were counted at the least price of several materials: the real cost says how
-    # good the plan is.
-    real = sum((p.objective for p in material_plans(group, outcome)), Fraction(0))
-    over = real - search.bound
-    if over <= 0 or outcome.stop not in (Stop.PROVED, Stop.GAP):
-        return outcome
-    return replace(outcome, stop=Stop.GAP if over <= CLOSE * real else Stop.WORK)
 
 
-def _run_pieces(units: Sequence[Unit], runs: dict[RunColumn, int]) -> list[Piece]:
+def _run_pieces(model: Model, units: Sequence[Unit], runs: dict[RunColumn, int]) -> list[Piece]:
     """The pieces of every copy of every unit."""
     pieces: list[Piece] = []
     at = [0] * len(units)
-    for column, n in sorted(runs.items(), key=lambda e: (e[0].unit, e[0].joints)):
+    for column, n in sorted(runs.items(), key=lambda e: (e[0].unit, e[0].joints, e[0].made)):
         unit = units[column.unit]
+        chosen = [[model.kinds[i].materials for i in made] for made in column.made]
         for _ in range(n):
-            pieces += pieces_of(unit, column.joints, unit.members[at[column.unit]])
+            pieces += pieces_of(unit, column.joints, unit.members[at[column.unit]], chosen)
             at[column.unit] += 1
     return pieces
 

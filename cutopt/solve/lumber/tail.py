@@ -7,6 +7,7 @@ part of a better plan. All of this is in whole numbers.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -16,7 +17,7 @@ from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Cuts, Ints, Model, Pattern
 from cutopt.solve.lumber.pricing import PatternPricer
 from cutopt.solve.lumber.runs import RunPricer
-from cutopt.solve.runs import Joints, Run
+from cutopt.solve.runs import Run, Unit
 
 __all__ = ["TooManyError", "list_patterns", "list_ways"]
 
@@ -171,109 +172,122 @@ def list_ways(runs: RunPricer, worths: Worths, slack: int, most: int) -> list[Ru
     Raises
     ------
     TooManyError
-        There are more than `most`, or a unit has three runs or more.
+        There are more than `most`, or more are to be looked at than is worth the while.
     """
     if not len(runs):
         return []
-    values = worths.piece[runs.kind]
-    prices = runs.whole_prices(worths.scale)
+    pieces = runs.pieces(worths.piece, worths.scale)
     found: dict[tuple[int, Cuts], RunColumn] = {}
     for u, unit in enumerate(runs.units):
-        if len(unit.runs) > 2:
-            raise TooManyError
         reach = worths.unit[u] + slack
-        ways = [_Ways(runs, run, values, prices) for run in unit.runs]
+        ways = [_Ways(runs, run, pieces) for run in unit.runs]
         rest = reach - sum(w.least for w in ways)
         # With nothing to keep clear of, the pieces between joints may stand in any order.
         lists = [w.all(rest + w.least, len(ways) == 1) for w in ways]
-        joined: list[Joints]
-        if len(lists) == 1:
-            joined = [(j,) for _, j in lists[0]]
-        else:
-            if len(lists[0]) * len(lists[1]) > _MOST_PAIRS:
-                raise TooManyError
-            joined = [
-                (j, k)
-                for v, j in lists[0]
-                for w, k in lists[1]
-                if v + w <= reach and unit.keeps((j, k))
-            ]
-        for joints in joined:
-            column = runs.column(runs.pricer.column(u, joints))
-            found.setdefault((u, column.cuts), column)
+        for way in _together(unit, lists, reach):
+            column = runs.column(u, tuple(j for _, j, _ in way), [o for *_, o in way])
+            before = found.setdefault((u, column.cuts), column)
+            if column.cost < before.cost:
+                found[u, column.cuts] = column
         if len(found) > most:
             raise TooManyError
     return list(found.values())
 
 
+#: The value of a way to make a run, its joints, the options of its pieces behind them.
+_Way = tuple[int, tuple[int, ...], tuple[int, ...]]
+
+
+def _together(unit: Unit, lists: Sequence[Sequence[_Way]], reach: int) -> Iterator[list[_Way]]:
+    """One way of each run, with every clearance kept, of at most this value together."""
+    least = [min((v for v, *_ in some), default=0) for some in lists]
+    ahead = [sum(least[r:]) for r in range(len(lists) + 1)]
+    clear = [[(i, gap) for i, j, gap in unit.clear if j == r] for r in range(len(lists))]
+    looked = 0
+
+    def more(chosen: list[_Way], value: int) -> Iterator[list[_Way]]:
+        nonlocal looked
+        r = len(chosen)
+        if r == len(lists):
+            yield chosen
+            return
+        looked += len(lists[r]) if r else 0
+        if looked > _MOST_PAIRS:
+            raise TooManyError
+        for way in lists[r]:
+            if value + way[0] + ahead[r + 1] > reach:
+                continue
+            if all(abs(x - y) >= gap for i, gap in clear[r] for x in chosen[i][1] for y in way[1]):
+                yield from more([*chosen, way], value + way[0])
+
+    return more([], 0)
+
+
 class _Ways:
     """The ways of one run: what the rest costs at least from each place."""
 
-    def __init__(self, runs: RunPricer, run: Run, values: Ints, prices: Ints) -> None:
+    def __init__(
+        self, runs: RunPricer, run: Run, pieces: Sequence[tuple[int, list[tuple[int, int]]]]
+    ) -> None:
         self.run = run
         self.ends = [*run.places, run.length]
         index = runs.pricer.index
-        #: Of a piece, at the run's start and behind a joint.
-        self.value: dict[int, tuple[int, int]] = {}
-        for length in run.piece_lengths:
-            at = index[run.cut(length)]
-            first = int(values[at])
-            self.value[length] = (first, first + int(prices[at]))
+        #: By length, what it costs at the run's start, and behind a joint by option.
+        self.value = {n: pieces[index[run.cut(n)]] for n in run.piece_lengths}
         n = len(self.ends)
         self.rest: list[int | None] = [None] * n
         self.rest[n - 1] = 0
-        self.next: list[list[tuple[int, int]]] = [[] for _ in range(n)]
+        self.next: list[list[tuple[int, int, int]]] = [[] for _ in range(n)]
         for k in range(n - 2, -1, -1):
             self._look(k, self.ends[k])
         self.start: list[tuple[int, int]] = []
         totals = []
         for j in range(n):
-            value = self._piece(0, j)
-            rest = self.rest[j]
-            if value is not None and rest is not None:
-                self.start.append((j, value))
-                totals.append(value + rest)
+            found, rest = self._piece(0, j), self.rest[j]
+            if found is not None and rest is not None:
+                self.start.append((j, found[0]))
+                totals.append(found[0] + rest)
         self.least = min(totals)
 
-    def _piece(self, start: int, j: int) -> int | None:
+    def _piece(self, start: int, j: int) -> tuple[int, list[tuple[int, int]]] | None:
         length = self.ends[j] - start
         whole = start == 0 and j == len(self.ends) - 1
-        if not whole and not self.run.fits(length):
-            return None
-        value = self.value.get(length)
-        return None if value is None else value[start > 0]
+        return self.value.get(length) if whole or self.run.fits(length) else None
 
     def _look(self, k: int, start: int) -> None:
         best: int | None = None
         for j in range(k + 1, len(self.ends)):
-            value, rest = self._piece(start, j), self.rest[j]
-            if value is not None and rest is not None:
-                self.next[k].append((j, value))
-                best = value + rest if best is None else min(best, value + rest)
+            found, rest = self._piece(start, j), self.rest[j]
+            if found is not None and rest is not None:
+                for value, option in found[1]:
+                    self.next[k].append((j, value, option))
+                    best = value + rest if best is None else min(best, value + rest)
         self.rest[k] = best
 
-    def all(self, reach: int, ordered: bool) -> list[tuple[int, tuple[int, ...]]]:
-        """(value, joints) of every way of at most this value.
+    def all(self, reach: int, ordered: bool) -> list[_Way]:
+        """Every way of at most this value.
 
         `ordered`: of ways that differ in the order of the pieces between joints alone, one.
         """
-        found: list[tuple[int, tuple[int, ...]]] = []
+        found: list[_Way] = []
         last = len(self.ends) - 1
-        walk: list[tuple[int, int, int, tuple[int, ...]]] = [(j, v, 0, ()) for j, v in self.start]
+        walk: list[tuple[int, int, tuple[int, int], tuple[int, ...], tuple[int, ...]]]
+        walk = [(j, v, (0, 0), (), ()) for j, v in self.start]
         steps = 0
         while walk:
-            j, value, before, joints = walk.pop()
+            j, value, before, joints, options = walk.pop()
             rest = self.rest[j]
             if rest is None or value + rest > reach:
                 continue
             if j == last:
-                found.append((value, joints))
+                found.append((value, joints, options))
             steps += 1
             if len(found) > _MOST_WAYS or steps > _MOST_STEPS:
                 raise TooManyError
             here = (*joints, self.ends[j])
-            for to, v in self.next[j]:
-                length = self.ends[to] - self.ends[j]
-                if to == last or length >= before:
-                    walk.append((to, value + v, length if ordered else 0, here))
+            for to, v, option in self.next[j]:
+                piece = (self.ends[to] - self.ends[j], option)
+                if to == last or piece >= before:
+                    kept = piece if ordered else (0, 0)
+                    walk.append((to, value + v, kept, here, (*options, option)))
         return found

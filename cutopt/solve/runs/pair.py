@@ -122,7 +122,8 @@ class Pair:
         self.table, self.first, self.second = table, first, second
         values = first.values
         self.far = far = far_of(values)
-        self.lead_a, self.lead_b = values[table.lead_a], values[table.lead_b]
+        self.lead_a = first.first_values[table.lead_a]
+        self.lead_b = second.first_values[table.lead_b]
         self.bar = np.where(table.near, far, values.dtype.type(0))
         shape = (len(table.starts), first.table.n + 1, second.table.n + 1)
         self.state = state = np.full(shape, far, values.dtype)

@@ -95,8 +95,8 @@ class Pricer:
         self.spots = [[self.where[run] for run in unit.runs] for unit in self.units]
         offset = np.cumsum([0, *(len(t.runs) for t in self.tables)])
         self.flat = np.array([offset[t] + c for spots in self.spots for t, c in spots], np.int64)
-        self.sizes = np.array([len(spots) for spots in self.spots], np.int64)
-        self.begin = np.cumsum(self.sizes) - self.sizes
+        sizes = np.array([len(spots) for spots in self.spots], np.int64)
+        self.begin = np.cumsum(sizes) - sizes
         self._pairs()
 
     def _pairs(self) -> None:
@@ -123,7 +123,7 @@ class Pricer:
                 PairTable(self.tables[first], self.tables[second], columns, clear)
             )
 
-    def price(self, values: Values, joint_price: Any = 0) -> Priced:
+    def price(self, values: Values, joint_price: Any = 0, firsts: Values | None = None) -> Priced:
         """Price every unit.
 
         Parameters
@@ -132,13 +132,16 @@ class Pricer:
             What each piece costs: float64, or int64 for proofs.
         joint_price
             What each joint costs beside, in the same money.
+        firsts : array, shape (len(cuts),)
+            What each piece costs at the start of a run, where no joint is; `values` unless given.
 
         Raises
         ------
         ValueError
             Values of the wrong shape or kind, or integers too big to add up safely.
         """
-        return Priced(self, *self._ready(values, joint_price))
+        behind = self._ready(values, joint_price)
+        return Priced(self, behind, self._ready(values if firsts is None else firsts, 0))
 
     def best_integer(self, values: Values, joint_price: int = 0) -> list[Column | None]:
         """For each unit a column of least value that keeps every clearance, priced in integers.
@@ -154,7 +157,7 @@ class Pricer:
         priced = self.price(values, joint_price)
         return [priced.column(u) for u in range(len(self.units))]
 
-    def _ready(self, values: Values, joint_price: Any) -> tuple[Values, Any]:
+    def _ready(self, values: Values, joint_price: Any) -> Values:
         if values.shape != (len(self.cuts),) or values.dtype not in (np.float64, np.int64):
             raise ValueError(
                 f"values are {values.dtype} of shape {values.shape};"
@@ -171,7 +174,7 @@ class Pricer:
         padded = np.empty(len(values) + 1, values.dtype)
         padded[:-1] = values + values.dtype.type(joint_price)
         padded[-1] = far_of(values)
-        return padded, values.dtype.type(joint_price)
+        return padded
 
     def column(self, unit: int, joints: Joints) -> Column:
         """A column from joints, which are taken as they are."""
@@ -189,15 +192,14 @@ class Priced:
         for pairs; "no way" (see `possible`) where it has none.
     """
 
-    def __init__(self, pricer: Pricer, padded: Values, joint_price: Any) -> None:
+    def __init__(self, pricer: Pricer, behind: Values, firsts: Values) -> None:
         self.pricer = pricer
-        self._joint_price = joint_price
-        self._far = far_of(padded)
+        self._far = far_of(behind)
         self._reach = self._far if self._far == np.inf else self._far >> 1
-        self._singles: list[Single] = [t.price(padded) for t in pricer.tables]
+        self._singles: list[Single] = [t.price(behind, firsts) for t in pricer.tables]
         self._pairs: dict[int, Pair] = {}
         self._joints: dict[int, Joints | None] = {}
-        self.bound: Values = self._alone(padded.dtype)
+        self.bound: Values = self._alone(behind.dtype)
         for t in range(len(pricer.pair_tables)):
             self._price_pairs(t)
         for u in pricer.others:
@@ -211,7 +213,7 @@ class Priced:
         best = np.concatenate([s.best for s in self._singles])[pricer.flat]
         none = np.logical_or.reduceat(best >= self._reach, pricer.begin)
         best[best >= self._reach] = 0
-        bound = np.add.reduceat(best, pricer.begin) - self._joint_price * pricer.sizes
+        bound = np.add.reduceat(best, pricer.begin)
         bound[none] = self._far
         summed: Values = bound.astype(dtype)
         return summed
@@ -228,8 +230,8 @@ class Priced:
             return
         for u in self.pricer.pair_units[t]:
             self._joints.pop(u, None)
-        best = self._pair(t).best - 2 * self._joint_price
-        best[self._pair(t).best >= self._reach] = self._far
+        best = self._pair(t).best.copy()
+        best[best >= self._reach] = self._far
         self.bound[self.pricer.pair_units[t]] = best
 
     def _pair(self, t: int) -> Pair:
@@ -246,10 +248,7 @@ class Priced:
         singles = [(self._singles[t], c) for t, c in pricer.spots[u]]
         unit = pricer.units[u]
         bound, joints, complete = best_together(unit, singles, self._reach, pricer.work)
-        if complete and joints is None:
-            self.bound[u] = self._far
-        else:
-            self.bound[u] = bound - self._joint_price * len(unit.runs)
+        self.bound[u] = self._far if complete and joints is None else bound
         self._joints[u] = joints
 
     def _best_alone(self, u: int) -> Joints:

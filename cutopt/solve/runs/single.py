@@ -63,9 +63,12 @@ class SingleTable:
                 if run.fits(run.length - x):
                     self.tail[k, c] = index.get(run.piece(run.length - x), -1)
 
-    def price(self, values: Values) -> Single:
-        """The table for these values of pieces, a "no way" behind them."""
-        return Single(self, values)
+    def price(self, values: Values, firsts: Values) -> Single:
+        """The table for these values of pieces behind a joint, and of first and whole ones.
+
+        Behind both stands a "no way".
+        """
+        return Single(self, values, firsts)
 
 
 class Single:
@@ -83,12 +86,12 @@ class Single:
         The value of the run in one piece, and the least of all.
     """
 
-    def __init__(self, table: SingleTable, values: Values) -> None:
-        self.table, self.values = table, values
+    def __init__(self, table: SingleTable, values: Values, firsts: Values) -> None:
+        self.table, self.values, self.first_values = table, values, firsts
         self.inner = values[table.inner]
         self.tail = values[table.tail]
-        self.lead = values[table.lead]
-        self.whole = values[table.whole]
+        self.lead = firsts[table.lead]
+        self.whole = firsts[table.whole]
         low, high, n = table.low, table.high, table.n
         self.rest = rest = self.tail.copy()
         steps = self.inner[:, None]

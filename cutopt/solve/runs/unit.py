@@ -201,23 +201,25 @@ def lengths(unit: Unit) -> tuple[Cut, ...]:
     return tuple(sorted(cuts, key=lambda c: (c.length, c.width or 0, c.turn, c.materials)))
 
 
-def pieces_of(unit: Unit, joints: Joints, members: Sequence[Member]) -> list[Piece]:
-    """The pieces of one copy of the unit, each with its run's name and where along it starts."""
+def pieces_of(
+    unit: Unit,
+    joints: Joints,
+    members: Sequence[Member],
+    chosen: Sequence[Sequence[tuple[str, ...]]] | None = None,
+) -> list[Piece]:
+    """The pieces of one copy of the unit, each with its run's name and where along it starts.
+
+    `chosen`: for each run the materials that each of its pieces is left with; None for all that
+    may give a piece of its length.
+    """
     pieces: list[Piece] = []
-    for run, at, member in zip(unit.runs, joints, members, strict=True):
-        ends = (0, *at, run.length)
+    for r, (run, at, member) in enumerate(zip(unit.runs, joints, members, strict=True)):
         part = member.part
-        pieces += [
-            Piece(part, b - a, part.width, 1, _allowed(run, b - a, part), member.name, a)
-            for a, b in pairwise(ends)
-        ]
+        for k, (a, b) in enumerate(pairwise((0, *at, run.length))):
+            allowed = run.cut(b - a).materials if chosen is None else chosen[r][k]
+            named = tuple(m for m in part.materials if m in allowed)
+            pieces.append(Piece(part, b - a, part.width, 1, named, member.name, a))
     return pieces
-
-
-def _allowed(run: Run, length: int, part: Part) -> tuple[str, ...]:
-    """The row's materials, in its order, that may give a piece of this length."""
-    allowed = run.cut(length).materials
-    return tuple(m for m in part.materials if m in allowed)
 
 
 def units_of(

@@ -126,11 +126,11 @@ def assigned(day: Day) -> Fraction | None:
     for s, holds in bins:
         material, length, price, usable, reach, _ = sticks[s]
         rules = day.rules.for_lumber(material)
-        fill = sum(int(value[x]) * (parts[i].length + rules.kerf) for i, x in holds.items())
-        if fill:
-            assert fill <= reach + rules.kerf
-            assert _may_leave(usable - fill, rules.least_left)
-            exact += stick_cost(price, length, usable - fill, rules.keep_drop, rules.drop_value)
+        taken = sum(int(value[x]) * (parts[i].length + rules.kerf) for i, x in holds.items())
+        if taken:
+            assert taken <= reach + rules.kerf
+            assert _may_leave(usable - taken, rules.least_left)
+            exact += stick_cost(price, length, usable - taken, rules.keep_drop, rules.drop_value)
         # An empty stick whose drop is worth all it cost is no part of a plan.
     return exact
 
@@ -192,41 +192,51 @@ def _added(way: Way, pieces: Way) -> Way:
 
 def _copies(day: Day, longest: dict[str, int]) -> Iterator[set[Way]]:
     """For every copy of every run (mates together) the sets of pieces it can be made of."""
+    for here, clear in together(day):
+        sets = set()
+        for joints in product(*(list(joints_of(q, day, longest)) for q in here)):
+            if any(
+                abs(a - b) < gap
+                for (i, j), gap in clear.items()
+                for a in joints[i]
+                for b in joints[j]
+            ):
+                continue
+            pieces: dict[Kind, int] = {}
+            for q, at in zip(here, joints, strict=True):
+                ends = (0, *at, q.length)
+                for a, b in pairwise(ends):
+                    kind = (b - a, _codes(q, b - a, len(at), day), a > 0)
+                    pieces[kind] = pieces.get(kind, 0) + 1
+            sets.add(tuple(sorted(pieces.items())))
+        yield sets
+
+
+def together(day: Day) -> Iterator[tuple[list[Part], dict[tuple[int, int], int]]]:
+    """Copies of runs that hang together by mates, with the clearance between any two of them."""
     runs = [p for p in day.parts if p.rule is Rule.JOINTED]
-    by_name = {(p.section, p.mark): p for p in runs}
-    done: set[tuple[str, str]] = set()
-    for p in runs:
-        if (p.section, p.mark) in done:
-            continue
-        assert p.joints is not None
-        together = [p]
-        clear = 0
-        if p.joints.mate is not None and (p.section, p.joints.mate) in by_name:
-            mate = by_name[p.section, p.joints.mate]
-            assert mate.joints is not None
-            together.append(mate)
-            clear = max(p.joints.clear, mate.joints.clear)
-            done.add((mate.section, mate.mark))
-        done.add((p.section, p.mark))
-        for copy in range(max(q.qty for q in together)):
-            here = [q for q in together if copy < q.qty]
-            sets = set()
-            for joints in product(*(list(_joints(q, day, longest)) for q in here)):
-                if len(joints) == 2 and any(
-                    abs(a - b) < clear for a in joints[0] for b in joints[1]
-                ):
-                    continue
-                pieces: dict[Kind, int] = {}
-                for q, at in zip(here, joints, strict=True):
-                    ends = (0, *at, q.length)
-                    for a, b in pairwise(ends):
-                        kind = (b - a, _codes(q, b - a, len(at), day), a > 0)
-                        pieces[kind] = pieces.get(kind, 0) + 1
-                sets.add(tuple(sorted(pieces.items())))
-            yield sets
+    for copy in range(max((p.qty for p in runs), default=0)):
+        left = [p for p in runs if copy < p.qty]
+        while left:
+            here = [left.pop(0)]
+            for q in here:
+                here += (near := [p for p in left if _gap(p, q)])
+                left = [p for p in left if p not in near]
+            pairs = combinations(range(len(here)), 2)
+            yield here, {(i, j): gap for i, j in pairs if (gap := _gap(here[i], here[j]))}
 
 
-def _joints(p: Part, day: Day, longest: dict[str, int]) -> Iterator[tuple[int, ...]]:
+def _gap(p: Part, q: Part) -> int:
+    """The clearance that two runs must keep: it is enough that one names the other."""
+    if p.section != q.section:
+        return 0
+    assert p.joints is not None
+    assert q.joints is not None
+    named = [r.joints.clear for r, s in ((p, q), (q, p)) if r.joints and r.joints.mate == s.mark]
+    return max(named, default=0)
+
+
+def joints_of(p: Part, day: Day, longest: dict[str, int]) -> Iterator[tuple[int, ...]]:
     """Every set of joints that a run alone allows."""
     assert p.joints is not None
     codes = (p.material, *p.alt)
