@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from cutopt.materials import Offer
@@ -11,7 +12,11 @@ from cutopt.solve.demand import Item
 from cutopt.solve.lumber.model import Cuts, Kind, Model, Pattern
 from cutopt.solve.outcome import Spot, Use
 
-__all__ = ["uses_of"]
+__all__ = ["lot_age", "uses_of"]
+
+_NUMBER = re.compile(r"(\d+)", re.ASCII)
+#: Month, day, year.
+_AMERICAN_DATE = re.compile(r"(\d\d?)[/-](\d\d?)[/-](\d{4})", re.ASCII)
 
 
 def uses_of(
@@ -36,7 +41,7 @@ def uses_of(
 
 def _sources(offers: tuple[Offer, ...]) -> Iterator[tuple[Offer, int]]:
     """(offer, how many) in the order of taking: the yard first, the older lot and row first."""
-    order = sorted(offers, key=lambda o: (o.lot is None, o.lot or "", o.row))
+    order = sorted(offers, key=lambda o: (lot_age(o.lot), o.row))
     for offer in order:
         if offer.on_hand:
             yield offer, offer.on_hand
@@ -45,6 +50,22 @@ def _sources(offers: tuple[Offer, ...]) -> Iterator[tuple[Offer, int]]:
             yield offer, 1 << 62
         elif offer.limit:
             yield offer, offer.limit
+
+
+def lot_age(lot: str | None) -> tuple[bool, tuple[tuple[bool, int, str], ...]]:
+    """A key that puts the older lot first, as far as its words tell; no lot comes last.
+
+    Lots are free text: numbers and dates in them are taken as numbers, so that L9 comes before L10
+    and 2026-3-2 before 2026-03-10; a date may also be written month/day/year, as in the US. What
+    has a number where another has a word comes first; capitals mean nothing.
+    """
+    if lot is None or not lot.strip():
+        return True, ()
+    text = _AMERICAN_DATE.sub(r"\3-\1-\2", lot.strip().casefold())
+    words = (w for w in _NUMBER.split(text) if w)
+    return False, tuple(
+        (False, int(w), "") if w.isascii() and w.isdigit() else (True, 0, w) for w in words
+    )
 
 
 def _joined(uses: list[Use]) -> Iterator[Use]:

@@ -11,7 +11,7 @@ import pytest
 
 from cutopt.solve.lumber.bound import proved
 from cutopt.solve.lumber.draft import greedy, tidy
-from cutopt.solve.lumber.knapsack import Knapsack
+from cutopt.solve.lumber.knapsack import Knapsack, Values
 from cutopt.solve.lumber.model import Model
 from cutopt.solve.lumber.pricing import PatternPricer
 from cutopt.solve.lumber.runs import RunPricer
@@ -87,7 +87,7 @@ def test_rooms_filled_to_the_unit(seed: int, kind: type) -> None:
     n, room = rng.randint(1, 4), rng.randint(5, 30)
     weight = [rng.randint(2, 12) for _ in range(n)]
     copies = [rng.randint(1, 4) for _ in range(n)]
-    worth = np.array([rng.randint(-10, 20) for _ in range(n)], kind)
+    worth: Values = np.array([rng.randint(-10, 20) for _ in range(n)], kind)
     most = rng.choice([None, 1, 2, 3])
     sack = Knapsack(np.array(weight), room, most, np.zeros(n, bool), exact=True)
     filled = sack.fill(worth, np.array(copies))
