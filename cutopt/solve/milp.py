@@ -45,12 +45,14 @@ class Answer:
     """`values` that keep every row, None where none were found.
 
     `solved` says that the search ended by itself: the values are least, or, with None, that there
-    are none below the cutoff (in the solver's arithmetic).
+    are none below the cutoff (in the solver's arithmetic). `steps` of the simplex method were
+    taken: a measure of the work.
     """
 
     values: tuple[int, ...] | None
     objective: int | None
     solved: bool
+    steps: int = 0
 
 
 def solve_integer(
@@ -105,13 +107,15 @@ def solve_integer(
         # PuLP has no word for HiGHS's node limit and raises it, after it has read the values.
         problem.solve(solver)
     solved = _ended(problem)
-    if problem.solverModel.getInfo().primal_solution_status != _FEASIBLE:
-        return Answer(None, None, solved)
+    info = problem.solverModel.getInfo()
+    steps = max(0, int(info.simplex_iteration_count))
+    if info.primal_solution_status != _FEASIBLE:
+        return Answer(None, None, solved, steps)
     values = tuple(round(v.varValue or 0.0) for v in variables)
     if not _keeps_rows(model, upper, values):
-        return Answer(None, None, False)
+        return Answer(None, None, False, steps)
     objective = sum(c * x for c, x in zip(model.costs, values, strict=True))
-    return Answer(values, objective, solved)
+    return Answer(values, objective, solved, steps)
 
 
 def _ended(problem: pulp.LpProblem) -> bool:

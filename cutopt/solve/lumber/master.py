@@ -105,6 +105,9 @@ class Master:
         for u, length in enumerate(unit_length):
             self._add(_MISSING * dearest * (1 + length / longest), [self._unit_row + u], [1.0])
         self._first = n + len(copies)
+        self.rows = rows
+        #: Steps of the simplex method so far, and how often it was started.
+        self.steps, self.solves = 0, 0
         self.objective = 0.0
         self.value: Floats = np.zeros(0)
         self.short: Floats = np.zeros(self._first)
@@ -166,7 +169,10 @@ class Master:
         """Solve; `objective`, `value`, `short` and `duals` are set."""
         self._h.run()
         solution = self._h.getSolution()
-        self.objective = float(self._h.getInfo().objective_function_value)
+        info = self._h.getInfo()
+        self.objective = float(info.objective_function_value)
+        self.steps += max(0, int(info.simplex_iteration_count))
+        self.solves += 1
         value = np.array(solution.col_value)
         self.short, self.value = value[: self._first], value[self._first :]
         dual = np.array(solution.row_dual)

@@ -17,6 +17,7 @@ __all__ = ["cover"]
 _COLUMNS = 800
 #: Whole numbers that a dollar counts in the model. Drafts are costed exactly afterwards.
 _PER_DOLLAR = 10**6
+_STEPS = 4
 
 
 def cover(
@@ -87,6 +88,8 @@ def cover(
         cutoff=round((below - fixed) * _PER_DOLLAR),
         gap=gap,
     )
+    # Cuts and heuristics take as long as the steps that are told, several times over.
+    generator.master.steps += _STEPS * answer.steps
     if answer.values is None:
         return None
     draft = Draft(runs=dict(runs or {}))

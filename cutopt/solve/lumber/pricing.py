@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutopt.solve.lumber.knapsack import Filled, Knapsack, Values, never
-from cutopt.solve.lumber.model import Ints, Model, Pattern
+from cutopt.solve.lumber.model import Ints, Model
 
 __all__ = ["Floats", "Offered", "PatternPricer"]
 
@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 
 #: Copies of a piece that jointed runs may be cut into: no demand limits them.
 _MANY = 1 << 40
+#: Entries that the handling of an item takes as long as.
+_ITEM = 6_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +69,11 @@ class PatternPricer:
         self.free = np.array([s.available is None for s in model.stocks], bool)
         self.credit = [self._credit(k) for k in range(len(model.stocks))]
         self.most_copies = np.where(model.joined, _MANY, model.need)
+        #: About how many entries a pricing fills, the overhead of each item counted as some.
+        self.cells = sum(
+            len(grid.kinds) * (_ITEM + sack.room * ((grid.most or 0) + 1))
+            for grid, sack in zip(model.grids, self.sacks, strict=True)
+        )
 
     def _credit(self, k: int) -> Floats | None:
         """Dollars back for the drop at each number of used units; None where there are none."""
@@ -133,17 +140,16 @@ class PatternPricer:
         with np.errstate(divide="ignore"):
             return float((value[at] / cost[at]).max(initial=1.0))
 
-    def pattern(self, offered: Offered, k: int) -> Pattern:
-        """The pattern behind a stock's gain."""
-        model = self.model
-        stock = model.stocks[k]
-        grid = model.grids[stock.grid]
+    def cuts(self, offered: Offered, k: int) -> list[tuple[int, int]]:
+        """What is cut behind a stock's gain: (kind, how many)."""
+        stock = self.model.stocks[k]
+        grid = self.model.grids[stock.grid]
         used = int(offered.used[k])
         table = offered.filled[stock.grid]
         if used > stock.safe and table.exact is not None:
             table = table.exact
         found = table.pieces(used)
-        return model.pattern(k, [(int(grid.kinds[i]), q) for i, q in found.items()])
+        return [(int(grid.kinds[i]), q) for i, q in found.items()]
 
     def whole_costs(self, k: int, scale: Fraction) -> Ints:
         """At most the cost of each number of used units, in whole `scale`ths of a dollar."""

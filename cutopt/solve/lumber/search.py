@@ -6,10 +6,13 @@ import random
 from collections.abc import Sequence
 from fractions import Fraction
 
+import numpy as np
+
 from cutopt.plan import Group, Stop
-from cutopt.solve.lumber.bound import proved, rounded_up, step_of_costs
+from cutopt.solve.lumber.bound import Worths, proved, rounded_up, step_of_costs
 from cutopt.solve.lumber.branch import branch, step_of
 from cutopt.solve.lumber.columns import Generator
+from cutopt.solve.lumber.correct import correct
 from cutopt.solve.lumber.dive import dive
 from cutopt.solve.lumber.draft import Draft, greedy, tidy, wanted
 from cutopt.solve.lumber.master import RunColumn
@@ -34,10 +37,42 @@ _TRIES = 4
 _DIVES = 3
 _MOST_DIVES = 12
 _NODES = 200
-#: Columns listed for the exact end, nodes of its search, and how often a smaller list is tried.
-_LISTED = 3_000
-_BRANCHES = 1_000
+#: Nodes of a model over patterns alone, the runs as a dive has fixed them.
+_SETTLE_NODES = 100
+#: With runs and a pool as large as this, more work takes as long as all before and saves next to
+#: nothing. From such gaps on: no further dive; nothing after the dives; no model over all of a pool
+#: that is larger still, and no second round.
+_MANY_COLUMNS = 400
+_MOST_COLUMNS = 1_000
+_CLOSE_DIVE = Fraction(1, 50_000)
+_CLOSE_DIVES = Fraction(1, 20_000)
+_CLOSE_ROUND = Fraction(1, 10_000)
+#: How often a list for the exact end is tried there.
+_FEW_FINISHES = 2
+#: Columns listed for the exact end, and how often a smaller list is tried.
+_LISTED = 6_000
+#: The work of listing a column.
+_LISTING = 1e-4
+#: Work to prove a plan that is as good as proved: where kinds are few or the gap is this share,
+#: as it is left by rounding where drops earn credit.
+_LAST, _FEW_KINDS, _NOTHING = 0.3, 20, Fraction(1, 10**8)
 _FINISHES = 8
+#: Work for a first look at the exact end.
+_QUICK = 2.0
+#: The work that a gap is worth once the bound is there: how small a share, and seconds of a usual
+#: machine, counted and not timed. A day of many materials is planned while the planner waits.
+_WORTH = (
+    (Fraction(1, 50_000), 0.3),
+    (Fraction(1, 20_000), 0.5),
+    (Fraction(1, 10_000), 1.0),
+    (Fraction(1, 4_000), 2.5),
+    (Fraction(1, 2_000), 6.0),
+)
+_MOST_WORK = 45.0
+#: Plans have few different costs where they are at most so many steps.
+_COARSE = 2_000
+#: Plans by corrected values before the dives and between them, and the fillings that they may take.
+_PLANS, _MORE_PLANS, _FEW_FILLINGS, _FILLINGS = 6, 30, 400, 6_000
 
 
 class Search:
@@ -50,6 +85,8 @@ class Search:
     best
         The plan that costs least of those with nothing short; else the one with least short.
     """
+
+    worths: Worths
 
     def __init__(
         self,
@@ -71,49 +108,112 @@ class Search:
         self._root = self.generator.master.duals
         self._short: int | None = None
         self._tried: set[int] = set()
+        self._branched = self._rooted = 0.0
 
     def run(self, start: Draft | None = None) -> None:
         """Search; `start` is a plan that is known."""
-        generator = self.generator
         if start is not None:
             self.take(start)
         self._start()
-        centre = generator.root(_ROOT_ROUNDS, _ROOT_CLOSE)
-        self.worths = proved(generator.pricer, self.runs, centre.piece)
-        self.bound = self.worths.bound
-        self._round()
-        self._tell("bound")
-        self._root = generator.master.duals
+        self._improve()
+        if self.closed() and self._all_but_proved():
+            self._finish(_LAST, last=True)
+
+    def _improve(self) -> None:
+        """Bound, dives, models and the exact end, while the gap is worth it."""
+        generator = self.generator
+        self._root_bound(float(self._step) if self._coarse() else 0.0)
+        if self._coarse() and not self._ended():
+            self._correct(_PLANS, _FEW_FILLINGS)
+            if not self._ended():
+                self._root_bound(0.0)
         for t in range(_TRIES):
             for k in range(_MOST_DIVES):
-                if self._ended():
+                if self._ended() or (k and self._enough(_CLOSE_DIVE)):
                     return
                 if k >= _DIVES and not self._near():
                     break
-                self.take(dive(generator, _DIVE_ROUNDS, self.rng if t or k else None))
+                draft = dive(generator, _DIVE_ROUNDS, self.rng if t or k else None)
+                self.take(draft)
+                if draft.runs and draft.whole and not self._ended():
+                    self._cover(_SETTLE_NODES, draft.runs)
+                if not t and not k and self._near() and not self._ended():
+                    self._finish(_QUICK)
             self._tell("dives")
             if self.cost is None:
                 return
-            if not self._ended():
-                self._cover()
+            if self._coarse() and not self._ended():
+                self._correct(_MORE_PLANS, _FILLINGS)
+            if self._enough(_CLOSE_DIVES) or self._enough(_CLOSE_ROUND, _MOST_COLUMNS):
+                return
+            if not self._ended() and (t == 0 or not len(self.runs)):
+                self._cover(_NODES, None)
             if not self._ended() and t in (0, _TRIES - 1):
                 self._finish()
+            if self._enough(_CLOSE_ROUND):
+                return
+
+    def _root_bound(self, step: float) -> None:
+        """The bound of column generation, proved; `step` as in `Generator.root`."""
+        generator = self.generator
+        centre = generator.root(_ROOT_ROUNDS, _ROOT_CLOSE, step)
+        worths = proved(generator.pricer, self.runs, centre.piece)
+        if not self.bound or worths.bound > self.worths.bound:
+            self.worths = worths
+        self.bound = max(self.bound, self.worths.bound)
+        self._round()
+        self._root = generator.master.duals
+        self._rooted = generator.work
+        self._tell("bound")
+
+    def _coarse(self) -> bool:
+        """Whether plans have few different costs, as with sticks of one price."""
+        return self.cost is not None and self._step > 0 and self.cost <= _COARSE * self._step
+
+    def _correct(self, plans: int, fillings: int) -> None:
+        """Plans by corrected values: good where the last sticks decide."""
+        draft = correct(self.generator, self.rng, plans, fillings, self.bound)
+        if draft is not None:
+            self.take(draft)
+            self._tell("correct")
 
     def _near(self) -> bool:
         """Whether only the next lower cost could be better, as with sticks of one price."""
         return self.cost is not None and 0 < self.cost - self.bound <= self._step
 
     def _ended(self) -> bool:
-        return self.closed() or self.watch.stop() is not None
+        return self.closed() or self._left() <= 0 or self.watch.stop() is not None
 
-    def _cover(self) -> None:
-        """The best plan from the columns at hand, as far as a limited search finds it."""
+    def _left(self) -> float:
+        """The work that the gap is still worth."""
+        most = _MOST_WORK
+        if self.cost is not None:
+            gap = self.cost - self.bound
+            most = next((w for share, w in _WORTH if gap <= share * self.cost), most)
+        return most - (self.generator.work - self._rooted) - self._branched
+
+    def _many(self, columns: int = _MANY_COLUMNS) -> bool:
+        """Whether it is a large day with runs."""
+        return len(self.runs) > 0 and len(self.generator.master.columns) > columns
+
+    def _enough(self, gap: Fraction, columns: int = _MANY_COLUMNS) -> bool:
+        """Whether such a day has come so near its bound that more work is for nothing."""
+        if self.cost is None or not self._many(columns):
+            return False
+        return self.cost - self.bound <= gap * self.cost
+
+    def _cover(self, nodes: int, runs: dict[RunColumn, int] | None) -> None:
+        """The best plan from the columns at hand, as far as a limited search finds it.
+
+        `runs`: ways to joint them that are kept; None to choose them too.
+        """
         if self.cost is None:
             return
         master = self.generator.master
         slack = float(self.cost - self._step - self.worths.bound) * (1 + 1e-7) + 1e-7
         reduced = [master.reduced(c, self._root) for c in master.columns]
-        covered = cover(self.generator, reduced, slack, self.cost, _NODES, float(CLOSE) / 2, None)
+        close = _CLOSE_DIVE if self._many() else CLOSE
+        covered = cover(self.generator, reduced, slack, self.cost, nodes, float(close) / 2, runs)
         if covered is not None:
             self.take(covered)
             self._tell("cover")
@@ -160,32 +260,44 @@ class Search:
         if self.cost is None and (self._short is None or short < self._short):
             self._short, self.best = short, draft
 
-    def _finish(self) -> None:
+    def _all_but_proved(self) -> bool:
+        """Whether the last small piece of a gap is easily closed."""
+        if self.cost is None or self.cost <= self.bound:
+            return False
+        few = len(self.model.kinds) <= _FEW_KINDS
+        return few or self.cost - self.bound <= _NOTHING * self.cost
+
+    def _finish(self, work: float = _MOST_WORK, *, last: bool = False) -> None:
         """List every column that a better plan could use, and search them to the end."""
         if self.cost is None:
             return
         generator, worths = self.generator, self.worths
         every = int((self.cost - self._step) * worths.scale) - worths.total
         slack, narrow = every, False
-        for _ in range(_FINISHES):
-            if slack < 0 or slack in self._tried or self._ended():
+        for _ in range(_FEW_FINISHES if self._many() else _FINISHES):
+            if slack < 0 or slack in self._tried or (self._ended() and not last):
                 return
-            self._tried.add(slack)
+            if work == _MOST_WORK:
+                self._tried.add(slack)
+            most = min(_LISTED, int(self._left() / _LISTING))
             try:
-                patterns = list_patterns(generator.pricer, worths, slack, _LISTED)
-                ways = list_ways(self.runs, worths, slack, _LISTED)
+                patterns = list_patterns(generator.pricer, worths, slack, most)
+                ways = list_ways(self.runs, worths, slack, most)
+                self._branched += _LISTING * len(patterns)
             except TooManyError:
                 if narrow:
                     return
                 slack //= 4
                 continue
-            proved = self._search([*patterns, *ways], slack, every)
-            if not proved or slack >= every:
+            proved = self._search([*patterns, *ways], slack, every, work)
+            if not proved or slack >= every or last:
                 return
             # Nothing that cheap: a little dearer, while all can be listed.
             slack, narrow = min(every, 2 * slack), True
 
-    def _search(self, columns: Sequence[Pattern | RunColumn], slack: int, every: int) -> bool:
+    def _search(
+        self, columns: Sequence[Pattern | RunColumn], slack: int, every: int, work: float
+    ) -> bool:
         """The best plan from all columns that cost at most `slack` beyond their worth.
 
         Whether the search came to its end.
@@ -202,9 +314,11 @@ class Search:
             self.runs.copies,
             below,
             step_of(columns),
-            _BRANCHES,
+            min(work, self._left()),
             self.watch,
+            np.flatnonzero(worths.piece > slack).tolist(),
         )
+        self._branched += ended.work
         if ended.used is not None:
             draft = Draft()
             for column, n in zip(columns, ended.used, strict=True):

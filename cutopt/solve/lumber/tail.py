@@ -21,6 +21,8 @@ from cutopt.solve.runs import Run, Unit
 
 __all__ = ["TooManyError", "list_patterns", "list_ways"]
 
+#: Contents of sticks that are held at once for each pattern that is asked for: some can hold more.
+_CONTENTS = 3
 #: The most ways of one run that are listed.
 _MOST_WAYS = 4_000
 #: The most joints looked at on the way.
@@ -70,30 +72,41 @@ def _of_grid(pricer: PatternPricer, worths: Worths, g: int, slack: int, most: in
     for i, w, n in zip(reversed(kinds), reversed(weights), reversed(copies), strict=True):
         ahead.append(_with(ahead[-1], int(worths.piece[i]), w, n))
     ahead.reverse()
-    found: list[Pattern] = []
-    steps = 0
-    stack: list[tuple[int, int, int, int, tuple[tuple[int, int], ...]]] = [(0, 0, 0, 0, ())]
-    while stack:
-        at, used, value, parts, cuts = stack.pop()
-        steps += 1
-        if steps > (len(kinds) + 2) * most + 10_000:
-            raise TooManyError
-        if at == len(kinds):
-            if cuts:
-                _close(model, worths, g, slack, used, value, cuts, pricer.most_copies, found)
-                if len(found) > most:
-                    raise TooManyError
-            continue
-        i, w = kinds[at], weights[at]
+    used, value, parts, last = (np.zeros(1, np.int64) for _ in range(4))
+    # What was put in: the contents before, and how many of which kind more; 0 is nothing.
+    before, piece, number = (np.zeros(1, np.int64) for _ in range(3))
+    for at, (i, w) in enumerate(zip(kinds, weights, strict=True)):
         p = int(worths.piece[i])
-        top = min(copies[at], (room - used) // w)
-        if grid.most is not None:
-            top = min(top, grid.most - parts)
-        for q in range(top + 1):
-            u, v = used + q * w, value + q * p
-            if v + int(ahead[at + 1][u]) >= -slack:
-                more = (*cuts, (i, q)) if q else cuts
-                stack.append((at + 1, u, v, parts + q, more))
+        grown = [(used, value, parts, last)]
+        for q in range(1, copies[at] + 1):
+            u, v, count = used + q * w, value + q * p, parts + q
+            fits = u <= room if grid.most is None else (u <= room) & (count <= grid.most)
+            if not fits.any():
+                break
+            u, v, count, old = u[fits], v[fits], count[fits], last[fits]
+            good = v + ahead[at + 1][u] >= -slack
+            u, v, count, old = u[good], v[good], count[good], old[good]
+            grown.append((u, v, count, len(before) + np.arange(len(u))))
+            before = np.concatenate([before, old])
+            piece = np.concatenate([piece, np.full(len(u), i)])
+            number = np.concatenate([number, np.full(len(u), q)])
+        good = value + ahead[at + 1][used] >= -slack
+        grown[0] = (used[good], value[good], parts[good], last[good])
+        used, value, parts, last = (np.concatenate(c) for c in zip(*grown, strict=True))
+        if len(used) > _CONTENTS * most + 10_000:
+            raise TooManyError
+    found: list[Pattern] = []
+    chain = list(zip(before.tolist(), piece.tolist(), number.tolist(), strict=True))
+    for place, worth, end in zip(used.tolist(), value.tolist(), last.tolist(), strict=True):
+        cuts: list[tuple[int, int]] = []
+        while end:
+            end, i, q = chain[end]
+            cuts.append((i, q))
+        if cuts:
+            cuts.reverse()
+            _close(model, worths, g, slack, place, worth, tuple(cuts), pricer.most_copies, found)
+            if len(found) > most:
+                raise TooManyError
     return found
 
 
