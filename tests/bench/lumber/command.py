@@ -21,7 +21,7 @@ _OTHERS = ("clock", "same", "bounds")
 _RESULTS = Path(__file__).resolve().parents[1] / "results"
 _SECONDS = 60.0
 #: (full, sample): seconds of a general-purpose model, small instances against an exact model.
-_MODEL_SECONDS = (60.0, 4.0)
+_MODEL_SECONDS = (60.0, 3.0)
 _SMALL = (2000, 60)
 #: Pieces up to which the models see an instance in a sample.
 _SMALL_MODEL = 60
@@ -49,7 +49,7 @@ def main(arguments: Sequence[str]) -> int:
     names = words.only or [*SETS, *_OTHERS]
     started = time.perf_counter()
     if words.quick:
-        print("a sample: a few instances of each set, models with 4 s instead of 60")
+        print("a sample: a few instances of each set, models with 3 s instead of 60")
     models = () if words.no_models or words.no_baselines else tuple(MODELS)
     rows = _rows(names, words.quick, not words.no_baselines, models)
     checks = checks_of_rows(rows) if rows else []

@@ -36,7 +36,8 @@ def triplets(sticks: int, seed: int, room: int = 1000) -> Instance:
         first = rng.randint(38 * room // 100, 49 * room // 100)
         second = rng.randint(room // 4, (room - first) // 2)
         pieces += [first, second, room - first - second]
-    return _instance(f"triplets-{3 * sticks}-{seed}", "triplets", room, pieces, sticks)
+    name = f"triplets-{3 * sticks}-{seed}" + (f"-of-{room}" if room != 1000 else "")
+    return _instance(name, "triplets", room, pieces, sticks)
 
 
 def uniform(pieces: int, low: int, high: int, room: int, seed: int) -> Instance:
@@ -147,4 +148,6 @@ def open_classes(quick: bool = False) -> list[Instance]:
     found += [one_length(8200 + k) for k in range(3)]
     found += [augmented(sticks, room, 8300 + sticks) for sticks, room in ((20, 1320), (60, 2640))]
     found += [augmented(130, 10_000, 8430)]
+    # Nearly every length only once, on a fine grid, nothing wasted.
+    found += [triplets(sticks, 8500 + sticks, 10_000) for sticks in (67, 134)]
     return found
