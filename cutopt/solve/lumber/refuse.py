@@ -35,8 +35,11 @@ def fits_some(group: Group, item: Item) -> bool:
     return item.length <= longest_piece(group, item.materials)
 
 
-def misfits(group: Group, item: Item) -> list[Refused]:
-    """Why an item fits no stick, for each row of the cut lists."""
+def misfits(group: Group, item: Item, change: str) -> list[Refused]:
+    """Why an item fits no stick, for each row of the cut lists.
+
+    `change` says what would do where a stick is long enough and none can be had.
+    """
     names = ", ".join(item.materials)
     trim = min(group.rules.for_lumber(m).head_trim for m in item.materials)
     would = shown(item.length + trim)
@@ -45,6 +48,14 @@ def misfits(group: Group, item: Item) -> list[Refused]:
     if not have:
         out = "all are used up and none can be bought" if offers else "none is offered"
         why = f"no stick of {names} can be had ({out}); one of at least {would} would do"
+        if (
+            any(
+                o.counts_as - group.rules.for_lumber(o.material).head_trim >= item.length
+                for o in offers
+            )
+            and change
+        ):
+            why = f"no stick of {names} can be had ({out}); {change}"
     else:
         longest = max(
             have, key=lambda o: o.counts_as - group.rules.for_lumber(o.material).head_trim
@@ -75,7 +86,7 @@ def _limits(offers: Sequence[Offer]) -> str:
     return ", ".join(shown_first) + (f" and {more} more rows" if more else "")
 
 
-def _why_short(group: Group, materials: Sequence[str], length: int) -> str:
+def _why_short(group: Group, materials: Sequence[str], length: int, change: str) -> str:
     offers = [
         o
         for o in group.offers
@@ -83,19 +94,25 @@ def _why_short(group: Group, materials: Sequence[str], length: int) -> str:
         and o.available != 0
         and o.counts_as - group.rules.for_lumber(o.material).head_trim >= length
     ]
+    if not any(o.available is not None for o in offers):
+        least = max(group.rules.for_lumber(m).least_left for m in materials)
+        return (
+            f"no way to cut it with the other parts leaves nothing or at least {shown(least)} of "
+            f"every stick of {', '.join(materials)} (least_left)"
+        )
     return (
         f"the other parts take all the sticks that can be had under the limits: of "
-        f"{', '.join(materials)} long enough {_limits(offers)}; a higher limit on one of them "
-        "would do"
+        f"{', '.join(materials)} long enough {_limits(offers)}; "
+        + (change or "a higher limit on one of them would do")
     )
 
 
-def too_few(group: Group, piece: Piece, qty: int) -> Refused:
-    """Parts left over once the sticks that can be had are cut."""
-    return _piece(piece, qty, _why_short(group, piece.materials, piece.length))
+def too_few(group: Group, piece: Piece, qty: int, change: str) -> Refused:
+    """Parts left over once the sticks that can be had are cut; `change` says what would do."""
+    return _piece(piece, qty, _why_short(group, piece.materials, piece.length, change))
 
 
-def too_few_for_runs(group: Group, unit: Unit, copies: Sequence[int]) -> list[Refused]:
+def too_few_for_runs(group: Group, unit: Unit, copies: Sequence[int], change: str) -> list[Refused]:
     """Copies (indices) of a unit of runs for which no sticks are left."""
     rows: Counter[int] = Counter()
     parts: dict[int, Part] = {}
@@ -104,7 +121,8 @@ def too_few_for_runs(group: Group, unit: Unit, copies: Sequence[int]) -> list[Re
             parts[id(member.part)] = member.part
             rows[id(member.part)] += 1
     return [
-        _run(parts[key], n, _why_short(group, parts[key].materials, 1)) for key, n in rows.items()
+        _run(parts[key], n, _why_short(group, parts[key].materials, 1, change))
+        for key, n in rows.items()
     ]
 
 

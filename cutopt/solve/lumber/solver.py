@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from cutopt.cutlist import Rule
 from cutopt.plan import Group, Stop
 from cutopt.solve.demand import Item, Piece, items_of
 from cutopt.solve.lumber.bound import Worths
+from cutopt.solve.lumber.change import change_words, smallest_changes
 from cutopt.solve.lumber.draft import Draft
 from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Kind, Model, model_of
@@ -96,11 +98,13 @@ def outcomes_of(
         units += possible
         refused += why
     items = items_of(ordinary)
+    change = cache(lambda: change_words(smallest_changes(group, watch, seed)))
     for item in items:
         if not fits_some(group, item):
-            refused += misfits(group, item)
+            lacks = longest_piece(group, item.materials) == 0
+            refused += misfits(group, item, change() if lacks else "")
     items = tuple(i for i in items if fits_some(group, i))
-    return _planned(group, items, units, watch, seed, report, refused, settle)
+    return _planned(group, items, units, watch, seed, report, refused, settle, change)
 
 
 def _possible(unit: Unit) -> tuple[list[Unit], list[Refused]]:
@@ -144,6 +148,7 @@ def _planned(
     report: Report,
     refused: list[Refused],
     settle: Settle,
+    change: Callable[[], str],
 ) -> list[Outcome]:
     """Plan what fits; where limits leave too few sticks, as much as was found to be possible."""
     if not items and not units:
@@ -176,9 +181,9 @@ def _planned(
                 whole = RunPricer(group, Pricer(units), model)
                 copies = [*demand.copies.tolist(), *(u.copies for u in single)]
                 demand, start = Demand(demand.need, np.array(copies, np.int64)), None
-    why, kept, left = _left_out(group, items, units, model, demand)
+    why, kept, left = _left_out(group, items, units, model, demand, change)
     for unit in lost:
-        why += too_few_for_runs(group, unit, range(unit.copies))
+        why += too_few_for_runs(group, unit, range(unit.copies), change())
     drafts: Sequence[Draft] = (search.best,)
     if search.best.whole:
         drafts = settle(search.model, search.best, search.worths)
@@ -226,6 +231,7 @@ def _left_out(
     units: Sequence[Unit],
     model: Model,
     demand: Demand,
+    change: Callable[[], str],
 ) -> tuple[list[Refused], list[Piece], list[Unit]]:
     """What is left out, the parts wanted last first; the pieces and the units that are planned."""
     index = {kind: i for i, kind in enumerate(model.kinds)}
@@ -239,10 +245,10 @@ def _left_out(
             if n:
                 kept.append(replace(piece, qty=n))
             if n < piece.qty:
-                why.append(too_few(group, piece, piece.qty - n))
+                why.append(too_few(group, piece, piece.qty - n, change()))
     left: list[Unit] = []
     for unit, n in zip(units, demand.copies.tolist(), strict=True):
         left.append(replace(unit, members=unit.members[:n]))
         if n < unit.copies:
-            why += too_few_for_runs(group, unit, range(n, unit.copies))
+            why += too_few_for_runs(group, unit, range(n, unit.copies), change())
     return why, kept, left
