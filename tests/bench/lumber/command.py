@@ -67,8 +67,14 @@ def main(arguments: Sequence[str]) -> int:
     if folder is not None and rows:
         told = {
             "Plans of cutopt": f"at most {_SECONDS:.0f} s, seed 1, one process where not said",
-            "Models": f"{_MODEL_SECONDS[words.quick]:.0f} s each, one thread (CP-SAT two)",
-            "The run": f"{minutes:.0f} minutes" + (", a sample only" if words.quick else ""),
+            "General-purpose models": (
+                f"{_MODEL_SECONDS[words.quick]:.0f} s each, one thread (CP-SAT two)"
+                if models
+                else "left out of this run"
+            ),
+            "The run": f"{minutes:.0f} minutes"
+            + (", a sample only" if words.quick else "")
+            + (f", only {', '.join(names)}" if words.only else ""),
         }
         write_page(folder, rows, checks, told)
     return 0 if all(c.kept for c in checks) else 1
