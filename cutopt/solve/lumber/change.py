@@ -27,11 +27,11 @@ from cutopt.solve.words import shown
 
 __all__ = ["Change", "change_words", "smallest_changes"]
 
-#: Rows that are tried, cheapest by the length first, and those that are told.
-_ROWS = 6
-_TOLD = 3
-#: Looks at the watch in one search: what its work is counted in.
-_LOOKS = 200
+#: Rows that are searched, those that are long enough and cheapest by the length.
+_ROWS = 3
+#: Looks at the watch in one search: what its work is counted in. With 100 lengths and hundreds of
+#: sticks short, a proof takes 500 to 800.
+_LOOKS = 1_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,23 +77,27 @@ def smallest_changes(group: Group, watch: Watch, seed: int) -> list[Change]:
     widest = _opened(group, rows)
     items, units = _wanted(widest)
     changes: list[Change] = []
+    searched = 0
     for offer in rows:
         if watch.stop():
             return []
+        if searched == _ROWS:
+            break
         opened = _opened(group, [offer])
         some, joined = _wanted(opened)
         if some == items and {u.members for u in joined} == {u.members for u in units}:
             changes += _least(opened, real, items, joined, watch, seed)
+            searched += 1
     if not changes and len(rows) > 1:
         changes += _least(widest, real, items, units, watch, seed)
     return sorted(changes, key=lambda c: (c.cost, [o.row for o, _ in c.sticks]))
 
 
 def change_words(changes: Sequence[Change]) -> str:
-    """The first few of them in one sentence; blank where there is none."""
+    """All of them in one sentence; blank where there is none."""
     if not changes:
         return ""
-    first, *others = (str(c) for c in changes[:_TOLD])
+    first, *others = (str(c) for c in changes)
     return f"{first}, would do" + "".join(f"; or {other}" for other in others)
 
 
@@ -105,7 +109,7 @@ def _rows(group: Group) -> list[Offer]:
     """
     limited = [o for o in group.offers if o.limit is not None]
     rows = [o for o in limited if o.limit or not o.on_hand] or limited
-    return sorted(rows, key=lambda o: (o.cost / o.counts_as, o.row))[:_ROWS]
+    return sorted(rows, key=lambda o: (o.cost / o.counts_as, o.row))
 
 
 def _opened(group: Group, rows: Sequence[Offer]) -> Group:
