@@ -88,6 +88,9 @@ def tidy(
             continue
         pattern, rest, cut = saved
         times = min(now[pattern], *(excess[i] // q for i, q in cut.items()))
+        if rest is not None and rest.stock != pattern.stock:
+            have = left[rest.stock]
+            times = times if have is None else min(have, times)
         _move(now, left, pattern, rest, times)
         for i, q in cut.items():
             excess[i] -= q * times
