@@ -15,7 +15,7 @@ import numpy as np
 
 from cutopt.solve.lumber.model import Ints, Model, Pattern
 from cutopt.solve.lumber.pricing import Floats
-from cutopt.solve.lumber.setups.pool import MOST_KINDS, Pool, all_used_up, joined, near_worth
+from cutopt.solve.lumber.setups.pool import MOST_KINDS, Lister, Pool, joined
 
 __all__ = ["MANY", "Builder", "Work"]
 
@@ -60,7 +60,8 @@ class Builder:
     def __init__(
         self, model: Model, worth: Floats, chance: np.random.Generator, work: Work
     ) -> None:
-        self.model, self.worth, self.chance, self.work = model, worth, chance, work
+        self.model, self.chance, self.work = model, chance, work
+        self.lister = Lister(model, worth)
         self._worth: list[float] = worth.tolist()
 
     def over(self, pattern: Pattern) -> float:
@@ -68,12 +69,12 @@ class Builder:
         return float(pattern.cost) - sum(q * self._worth[i] for i, q in pattern.cuts)
 
     def listed(self, need: Ints, near: float, used_up: float) -> Pool:
-        """Candidates for some pieces, as far as `near_worth` and `all_used_up` find them."""
+        """Candidates for some pieces, as far as `Lister` finds them."""
         self.work.spent += int(np.count_nonzero(need)) * _LISTING
         return joined(
             (
-                near_worth(self.model, need, self.worth, near, _NEAR),
-                all_used_up(self.model, need, self.worth, used_up, _USED_UP),
+                self.lister.near_worth(need, near, _NEAR),
+                self.lister.all_used_up(need, used_up, _USED_UP),
             )
         )
 

@@ -10,7 +10,7 @@ import numpy as np
 from cutopt.plan import Group
 from cutopt.solve.lumber.bound import Worths
 from cutopt.solve.lumber.draft import Draft, available, wanted
-from cutopt.solve.lumber.model import Model
+from cutopt.solve.lumber.model import Model, Pattern
 from cutopt.solve.lumber.setups.build import Work
 from cutopt.solve.lumber.setups.key import Keys
 from cutopt.solve.lumber.setups.least import least_setups
@@ -19,10 +19,9 @@ from cutopt.solve.search import Watch
 
 __all__ = ["fewer_setups", "reduced", "stacks_of", "tolerance_of"]
 
-#: Rows looked at: for each set-up and at most where the plan may be no dearer; else in all.
-_EACH = 1_200
-_MOST = 160_000
-_WIDE = 1_500_000
+#: Rows looked at, for each set-up and at most: where the plan may be no dearer, and where it may.
+_EACH, _MOST = 1_200, 160_000
+_WIDE_EACH, _WIDE_MOST = 60_000, 1_500_000
 
 
 def fewer_setups(
@@ -61,7 +60,8 @@ def fewer_setups(
         What was found does not keep the pieces, the sticks or the money: a defect.
     """
     if work is None:
-        work = _WIDE if tolerance > 0 else min(_MOST, _EACH * len(draft.patterns))
+        each, most = (_WIDE_EACH, _WIDE_MOST) if tolerance > 0 else (_EACH, _MOST)
+        work = min(most, each * len(draft.patterns))
     allowed = draft.cost * (1 + tolerance)
     return reduced(model, draft, worths, draft.cost, allowed, stack, watch, seed, work)
 
@@ -83,22 +83,28 @@ def reduced(
     worth = np.array([float(Fraction(v) / worths.scale) for v in worths.piece.tolist()])
     keys = Keys(model, stack)
     joints = sum((c.cost * n for c, n in draft.runs.items()), Fraction(0))
-    reducer = Reducer(
-        model,
-        draft.patterns,
-        keys,
-        worth,
-        least - joints,
-        allowed - joints,
-        seed,
-        Work(work),
-        watch,
-    )
-    reducer.run(least_setups(model, wanted(model, draft.runs)))
-    order = sorted(reducer.now.items(), key=lambda e: (e[0].stock, e[0].cuts))
+    fewest = least_setups(model, wanted(model, draft.runs))
+    now: dict[Pattern, int] = dict(draft.patterns)
+    for limit, rows in _phases(draft.cost, least, allowed, len(now), work):
+        reducer = Reducer(
+            model, now, keys, worth, least - joints, limit - joints, seed, Work(rows), watch
+        )
+        reducer.run(fewest)
+        now = reducer.now
+    order = sorted(now.items(), key=lambda e: (e[0].stock, e[0].cuts))
     found = Draft(dict(order), dict(draft.runs))
     _verify(model, draft, found, allowed)
     return found
+
+
+def _phases(
+    cost: Fraction, least: Fraction, allowed: Fraction, patterns: int, work: int
+) -> list[tuple[Fraction, int]]:
+    """(what may be spent, rows): for no more than the least cost first, while nothing more is."""
+    if allowed <= least or cost > least:
+        return [(allowed, work)]
+    first = min(work // 4, _MOST, _EACH * patterns)
+    return [(least, first), (allowed, work - first)]
 
 
 def _verify(model: Model, draft: Draft, found: Draft, allowed: Fraction) -> None:

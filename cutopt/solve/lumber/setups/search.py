@@ -18,14 +18,21 @@ import numpy as np
 from cutopt.solve.lumber.model import Ints, Model, Pattern
 from cutopt.solve.lumber.pricing import Floats
 from cutopt.solve.lumber.setups.build import MANY, Builder, Work
+from cutopt.solve.lumber.setups.exact import fewest
 from cutopt.solve.lumber.setups.key import Key, Keys, cost_of
-from cutopt.solve.lumber.setups.pool import Pool, joined, near_worth, pool_of
+from cutopt.solve.lumber.setups.pool import Pool, joined, pool_of
 from cutopt.solve.search import Watch
 
 __all__ = ["Reducer"]
 
 #: Candidates listed once for all where a plan may be no dearer.
 _LISTED = 3_000
+#: A list this short is given to the integer model, for so many nodes, where set-ups have so few
+#: sticks: there it ends soon and finds most. With much work to do, it may take longer.
+_SHORT = 400
+_NODES = 5
+_STICKS = 10
+_MUCH = 1_000_000
 #: Whole plans built anew, and the dollars that one kind used up may cost, in shares of what a
 #: set-up may: the smaller ones stay within the tolerance, the larger ones have fewer set-ups.
 _STARTS = 8
@@ -76,12 +83,14 @@ class Reducer:
         self._dearer = allowed > least
         #: What a set-up less may cost, about.
         self._price = max(float(allowed - least) / max(1, len(self.now)), 1e-6)
-        self._pool = joined(()) if self._dearer else self._all_candidates(worth)
+        self._pool = joined(()) if self._dearer else self._all_candidates()
 
     def run(self, least: int) -> None:
         """Reduce until the work is done, or `least` set-ups are left in whole stacks."""
         if self._dearer:
             self._build_anew()
+        elif self._settled():
+            return
         one = all(s == 1 for s in self.keys.stack)
         while self.work.left > 0 and self.watch.stop() is None:
             grouped = self.keys.grouped(self.now)
@@ -109,7 +118,7 @@ class Reducer:
     def _over(self, patterns: Mapping[Pattern, int]) -> float:
         return sum(n * self._builder.over(p) for p, n in patterns.items())
 
-    def _all_candidates(self, worth: Floats) -> Pool:
+    def _all_candidates(self) -> Pool:
         """All that a plan that is no dearer could use, as far as the list goes.
 
         A limited stick may cost less than its worth; what such sticks gain can be spent.
@@ -121,9 +130,27 @@ class Reducer:
                 slack += stock.available * max(0.0, -min(overs, default=0.0))
         need = self._needed(self.now)
         self.work.spent += 100 * int(np.count_nonzero(need))
-        found = near_worth(self.model, need, worth, max(0.0, slack), _LISTED)
+        found = self._builder.lister.near_worth(need, max(0.0, slack), _LISTED)
         known = list(self.now)
         return joined((pool_of(self.model, known, [self._builder.over(p) for p in known]), found))
+
+    def _settled(self) -> bool:
+        """Ask the integer model where it is quick; whether nothing is left to do."""
+        setups = len(self.keys.counts(self.now))
+        few = sum(self.now.values()) <= _STICKS * setups or self.work.most >= _MUCH
+        if setups < 2 or len(self._pool) > _SHORT or not few or self.work.most <= 0:
+            return False
+        none = len(self.model.kinds)
+        known = {
+            self.model.pattern(int(self._pool.stock[r]), self._pool.cuts(r, none)): None
+            for r in range(len(self._pool))
+        }
+        patterns = [*self.now, *(p for p in known if p not in self.now)]
+        need = self._needed(self.now)
+        made, solved = fewest(self.model, self.keys, patterns, need, self.allowed, setups, _NODES)
+        if made is not None:
+            self._take({}, made, Fraction(0), whole=True)
+        return solved and all(s == 1 for s in self.keys.stack)
 
     def _build_anew(self) -> None:
         need, caps = self._needed(self.now), self._caps(self.now)
