@@ -32,6 +32,7 @@ from cutopt.solve.lumber.search import Search
 from cutopt.solve.lumber.setups import fewer_setups, stacks_of, tolerance_of
 from cutopt.solve.lumber.short import Demand, lessened, parted, restored
 from cutopt.solve.lumber.uses import uses_of
+from cutopt.solve.lumber.whole import completed
 from cutopt.solve.outcome import Outcome
 from cutopt.solve.runs import Pricer, Unit, pieces_of, units_of
 from cutopt.solve.search import Report, Watch, no_report
@@ -161,10 +162,15 @@ def _planned(
     demand = Demand(model.need, whole.copies)
     lost: list[Unit] = []
     start: Draft | None = None
-    for _ in range(_MOST_SHORT):
+    for tries in range(_MOST_SHORT):
         runs = whole.wanting(demand.copies)
         search = Search(group, model.wanting(demand.need), runs, watch, seed, report)
         search.run(start)
+        if not search.best.whole and tries == 0 and watch.stop() is None:
+            start = completed(search)
+            if start is not None:
+                search = Search(group, search.model, runs, watch, seed, report)
+                search.run(start)
         if search.best.whole:
             more = restored(model, whole, demand, search.best)
             if more is None:
