@@ -16,7 +16,7 @@ from tests.bench.lumber.task import Filled, Task
 __all__ = ["MOST_VARIABLES", "plan_with_pulp", "sticks_offered", "variables_of"]
 
 #: A model with more variables than this is not built: it would not be read in the time given.
-MOST_VARIABLES = 250_000
+MOST_VARIABLES = 400_000
 
 
 def sticks_offered(task: Task) -> int:

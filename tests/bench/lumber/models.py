@@ -22,7 +22,7 @@ __all__ = ["MODELS", "Answer", "answered"]
 
 MODELS = {"cbc": "CBC", "highs": "HiGHS", "cpsat": "CP-SAT"}
 #: Seconds beyond the limit to build the model and to write the answer; then the process is ended.
-_GRACE = 30.0
+_GRACE = 60.0
 ROOT = Path(__file__).resolve().parents[3]
 
 
@@ -57,7 +57,9 @@ def answered(task: Task, solver: str, seconds: float) -> Answer:
         except subprocess.TimeoutExpired:
             os.killpg(process.pid, signal.SIGKILL)
             process.communicate()
-            return Answer(None, time.perf_counter() - started, "ended by the clock")
+            return Answer(
+                None, time.perf_counter() - started, f"nothing {_GRACE:.0f} s after its limit"
+            )
         except BaseException:
             os.killpg(process.pid, signal.SIGKILL)
             raise

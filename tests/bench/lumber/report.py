@@ -158,7 +158,8 @@ def _models(rows: Sequence[Row]) -> list[str]:
         "",
         "A plain assignment model (which part lies on which stick) of one instance of a class, the"
         " same for all three; ratios to our bound. A model of more than"
-        f" {MOST_VARIABLES:,} variables is not built and counts as nothing found.",
+        f" {MOST_VARIABLES:,} variables is not built and counts as nothing found, as does one that"
+        " has said nothing a minute after its time (building it is not counted).",
         "",
         _cells(["instance", "pieces", "cutopt", "cutopt s", *names]),
         _cells(["---"] + ["---:"] * (3 + len(names))),

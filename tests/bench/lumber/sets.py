@@ -157,7 +157,7 @@ def whole_day(quick: bool) -> list[Instance]:
 SETS: dict[str, Set] = {
     "days": Set(demo_days, "lumber of the demo days", ("2026-03-02 2x3-SPF-STUD",)),
     "published": Set(published, "published instances, fewest sticks", _SEEN),
-    "plant": Set(plants, "plant-like, 120 lengths", ("plant-120-0-1", "plant-120-0.5-1")),
+    "plant": Set(plants, "plant-like, 120 lengths", ("plant-120-0-1",)),
     "plant-300": Set(plants_300, "plant-like, 300 lengths"),
     "small": Set(small, "small plants", ("small-12x20", "small-25x60", "small-30x150")),
     "lengths": Set(more_lengths, "growth: lengths", ("lengths-20",)),
