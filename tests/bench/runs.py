@@ -189,8 +189,8 @@ def page(days: Sequence[Measured], demo: Sequence[Measured]) -> str:
 columns are what a mill pays that joints each run first, by that rule, and then cuts all pieces at
 least cost with this same solver, as a multiple of the plan made together. Gaps are certified:
 (objective - bound) / objective. A day's name: sections, price table, shop's rules, seed; the shop
-"usual" has the rules that a day has by default ($0.50 a joint, no piece under 32 in, kept drops credited
-at half their price), "free" joints for nothing, pieces of any length and no credit.
+"usual" has the rules that a day has by default ($0.50 a joint, no piece under 32 in, kept drops
+credited at half their price), "free" joints for nothing, pieces of any length and no credit.
 
 ## Made days
 
