@@ -11,10 +11,10 @@ from cutopt.solve.lumber.model import Pattern
 from cutopt.solve.milp import Model as IntegerModel
 from cutopt.solve.milp import Row, solve_integer
 
-__all__ = ["cover"]
+__all__ = ["MOST_COLUMNS", "cover"]
 
 #: Columns in the model, least reduced cost first.
-_COLUMNS = 800
+MOST_COLUMNS = 800
 #: Whole numbers that a dollar counts in the model. Drafts are costed exactly afterwards.
 _PER_DOLLAR = 10**6
 _STEPS = 4
@@ -49,7 +49,7 @@ def cover(
         j
         for j in sorted(range(len(reduced)), key=lambda j: (reduced[j], j))
         if reduced[j] <= slack and (runs is None or isinstance(master.columns[j], Pattern))
-    ][:_COLUMNS]
+    ][:MOST_COLUMNS]
     need = model.need if runs is None else wanted(model, runs)
     fixed = sum((c.cost * n for c, n in (runs or {}).items()), Fraction(0))
     costs = [round(master.columns[j].cost * _PER_DOLLAR) for j in chosen]

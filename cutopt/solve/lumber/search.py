@@ -17,7 +17,7 @@ from cutopt.solve.lumber.dive import dive
 from cutopt.solve.lumber.draft import Draft, greedy, tidy, wanted
 from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Model, Pattern
-from cutopt.solve.lumber.pool import cover
+from cutopt.solve.lumber.pool import MOST_COLUMNS, cover
 from cutopt.solve.lumber.runs import RunPricer
 from cutopt.solve.lumber.tail import TooManyError, list_patterns, list_ways
 from cutopt.solve.search import Progress, Report, Watch
@@ -37,6 +37,10 @@ _TRIES = 4
 _DIVES = 3
 _MOST_DIVES = 12
 _NODES = 200
+#: The work of a node for each row of the model, and the fewest nodes that are worth a model.
+_NODE, _FEWEST_NODES = 6e-5, 10
+#: The work of any model over the pool grows with its entries, and more than they do.
+_MODEL = 1.5e-8
 #: Nodes of a model over patterns alone, the runs as a dive has fixed them.
 _SETTLE_NODES = 100
 #: With runs and a pool as large as this, more work takes as long as all before and saves next to
@@ -52,7 +56,7 @@ _FEW_FINISHES = 2
 #: Columns listed for the exact end, and how often a smaller list is tried.
 _LISTED = 6_000
 #: The work of listing a column.
-_LISTING = 1e-4
+_LISTING = 2e-4
 #: Work to prove a plan that is as good as proved: where kinds are few or the gap is this share,
 #: as it is left by rounding where drops earn credit.
 _LAST, _FEW_KINDS, _NOTHING = 0.3, 20, Fraction(1, 10**8)
@@ -62,11 +66,11 @@ _QUICK = 2.0
 #: The work that a gap is worth once the bound is there: how small a share, and seconds of a usual
 #: machine, counted and not timed. A day of many materials is planned while the planner waits.
 _WORTH = (
-    (Fraction(1, 50_000), 0.3),
-    (Fraction(1, 20_000), 0.5),
-    (Fraction(1, 10_000), 1.0),
-    (Fraction(1, 4_000), 2.5),
-    (Fraction(1, 2_000), 6.0),
+    (Fraction(1, 50_000), 0.2),
+    (Fraction(1, 20_000), 0.4),
+    (Fraction(1, 10_000), 0.7),
+    (Fraction(1, 4_000), 1.2),
+    (Fraction(1, 2_000), 4.0),
 )
 _MOST_WORK = 45.0
 #: Plans have few different costs where they are at most so many steps.
@@ -131,7 +135,7 @@ class Search:
             for k in range(_MOST_DIVES):
                 if self._ended() or (k and self._enough(_CLOSE_DIVE)):
                     return
-                if k >= _DIVES and not self._near():
+                if k >= _DIVES and not self._near() and self._left() >= self._model_work():
                     break
                 draft = dive(generator, _DIVE_ROUNDS, self.rng if t or k else None)
                 self.take(draft)
@@ -177,6 +181,12 @@ class Search:
             self.take(draft)
             self._tell("correct")
 
+    def _model_work(self) -> float:
+        """What a model over the pool takes at least: dives are worth more than a hurried one."""
+        master = self.generator.master
+        cells = master.rows * min(len(master.columns), MOST_COLUMNS)
+        return float(_MODEL * cells**1.5)
+
     def _near(self) -> bool:
         """Whether only the next lower cost could be better, as with sticks of one price."""
         return self.cost is not None and 0 < self.cost - self.bound <= self._step
@@ -207,13 +217,22 @@ class Search:
 
         `runs`: ways to joint them that are kept; None to choose them too.
         """
-        if self.cost is None:
-            return
         master = self.generator.master
+        if self.cost is None or self._left() < self._model_work():
+            return
         slack = float(self.cost - self._step - self.worths.bound) * (1 + 1e-7) + 1e-7
         reduced = [master.reduced(c, self._root) for c in master.columns]
         close = _CLOSE_DIVE if self._many() else CLOSE
-        covered = cover(self.generator, reduced, slack, self.cost, nodes, float(close) / 2, runs)
+        nodes = max(_FEWEST_NODES, min(nodes, int(self._left() / (master.rows * _NODE))))
+        covered = cover(
+            self.generator,
+            reduced,
+            slack,
+            self.cost,
+            nodes,
+            float(close) / 2,
+            runs,
+        )
         if covered is not None:
             self.take(covered)
             self._tell("cover")
