@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from math import ceil, floor, log10
 from xml.sax.saxutils import escape
 
@@ -63,12 +64,12 @@ def distance_plot(sets: Mapping[str, Mapping[str, Sequence[float]]]) -> str:
         body.append(_word(x + 8, 24, method))
         x += 34 + 7 * len(method)
     bottom = top + step * len(sets)
-    zero = left - 14
+    zero = left - 44
     body += [_line(zero, top - 10, zero, bottom), _word(zero, top - 16, "0", "middle")]
     for power in range(low, high + 1):
         at = left + width * (power - low) / (high - low)
         body.append(_line(at, top - 10, at, bottom))
-        body.append(_word(at, top - 16, f"{10.0**power:g} %", "middle"))
+        body.append(_word(at, top - 16, f"{Decimal(1).scaleb(power):f} %", "middle"))
     for row, (name, own) in enumerate(sets.items()):
         y = top + step * (row + 0.5)
         body.append(_word(12, y + 4, name))
