@@ -32,6 +32,8 @@ One = Callable[[Group, float, int, Callable[[], bool], Report], T]
 
 #: Seconds between two looks at the flag.
 _LOOK = 0.1
+#: A group may take so many times its due of the time that is left, and at most so much of it.
+_DUE, _MOST_SHARE = 1.5, 0.75
 #: Seconds that a worker elsewhere may take beyond the deadline to come back.
 _GRACE = 10.0
 
@@ -83,12 +85,23 @@ def _start_worker(cancel: Event, news: Any) -> None:
     _cancel, _news = cancel, news
 
 
-def _work(one: One[T], group: Group, deadline: float, seed: int) -> T:
+def _share(deadline: float, waiting: int, workers: int) -> float:
+    """Seconds for a group while so many, itself included, have not begun.
+
+    Several times what is its due, since most groups end by themselves; but what comes behind it
+    keeps some.
+    """
+    left = max(0.0, deadline - time.time())
+    if waiting <= workers:
+        return left
+    return left * min(_MOST_SHARE, _DUE * workers / waiting)
+
+
+def _work(one: One[T], group: Group, deadline: float, waiting: int, workers: int, seed: int) -> T:
     cancel, news = _cancel, _news
     if cancel is None:
         raise RuntimeError("a worker that was never started")
-    seconds = max(0.0, deadline - time.time())
-    return one(group, seconds, seed, cancel.is_set, news.put)
+    return one(group, _share(deadline, waiting, workers), seed, cancel.is_set, news.put)
 
 
 def _heavy(group: Group) -> tuple[int, int, int]:
@@ -128,18 +141,23 @@ def each_group(
     flag = _Interrupt(cancelled)
     if workers <= 1 or len(groups) <= 1:
         with flag:
-            return [one(g, max(0.0, deadline - time.time()), seed, flag, report) for g in groups]
+            return [
+                one(g, _share(deadline, len(groups) - i, 1), seed, flag, report)
+                for i, g in enumerate(groups)
+            ]
     results: dict[int, T] = {}
     context = multiprocessing.get_context("spawn")
     cancel = context.Event()
     news = context.Queue()
     order = sorted(range(len(groups)), key=lambda i: _heavy(groups[i]), reverse=True)
+    workers = min(workers, len(groups))
     with flag:
         try:
-            with ProcessPoolExecutor(
-                min(workers, len(groups)), context, _start_worker, (cancel, news)
-            ) as pool:
-                futures = {pool.submit(_work, one, groups[i], deadline, seed): i for i in order}
+            with ProcessPoolExecutor(workers, context, _start_worker, (cancel, news)) as pool:
+                futures = {
+                    pool.submit(_work, one, groups[i], deadline, len(order) - n, workers, seed): i
+                    for n, i in enumerate(order)
+                }
                 for future in _as_they_end(futures, flag, cancel, news, report):
                     results[futures[future]] = future.result()
         except BrokenProcessPool:

@@ -21,7 +21,9 @@ from cutopt.solve.lumber.pricing import Floats
 __all__ = ["correct"]
 
 #: Long pieces are worth a little more for their length than short ones: they go first.
-_POWERS = (1.02, 1.05, 1.01, 1.1, 1.0)
+_POWERS = (1.0, 1.02, 1.002, 1.05, 1.01, 1.1)
+#: Plans made with one power before the values start afresh.
+_BLOCK = 4
 
 
 def correct(
@@ -51,8 +53,8 @@ def correct(
     value = weight / scale
     round_, done = 0, 0
     while round_ < plans and done < sticks and not generator.watch.stop():
-        power = _POWERS[round_ % len(_POWERS)]
-        if round_ % (4 * len(_POWERS)) == 0:
+        power = _POWERS[round_ // _BLOCK % len(_POWERS)]
+        if round_ % _BLOCK == 0:
             value = (weight / scale) ** power
         draft, used = _once(generator, value, weight / scale, power, rng)
         done += used

@@ -76,7 +76,7 @@ _MOST_WORK = 45.0
 #: Plans have few different costs where they are at most so many steps.
 _COARSE = 2_000
 #: Plans by corrected values before the dives and between them, and the fillings that they may take.
-_PLANS, _MORE_PLANS, _FEW_FILLINGS, _FILLINGS = 6, 30, 400, 6_000
+_PLANS, _MORE_PLANS, _FEW_FILLINGS, _FILLINGS = 8, 48, 500, 6_000
 
 
 class Search:
