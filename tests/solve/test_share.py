@@ -21,7 +21,7 @@ def test_a_group_leaves_time_for_those_behind_it() -> None:
             assert share <= 0.75 * left
             # As if all groups of a wave took all that they may.
             left -= share / workers
-        assert left > 0.05
+        assert left > 0
 
 
 def test_nothing_is_left_after_the_deadline() -> None:
