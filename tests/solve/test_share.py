@@ -18,7 +18,7 @@ def test_a_group_leaves_time_for_those_behind_it() -> None:
         left = 60.0
         for waiting in range(40, workers, -1):
             share = _share(time.time() + left, waiting, workers)
-            assert share <= 0.75 * left
+            assert share <= 0.75 * left + 1e-3
             # As if all groups of a wave took all that they may.
             left -= share / workers
         assert left > 0

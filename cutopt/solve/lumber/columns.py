@@ -107,7 +107,16 @@ class Generator:
                 break
             if step and master.objective <= ceil(best.bound / step - _EPS) * step + _EPS:
                 break
-        return best
+        return best if best.bound > 0 else Centre(self._by_length(), 0.0)
+
+    def _by_length(self) -> Floats:
+        """Each piece worth its length at the least price: a bound where time left no other."""
+        worth = np.full(len(self.model.kinds), np.inf)
+        for g, grid in enumerate(self.model.grids):
+            rates = [self.pricer.cost[k] / self.pricer.room[k] for k in self.model.stocks_of[g]]
+            of_grid = grid.weight * float(min(rates))
+            worth[grid.kinds] = np.minimum(worth[grid.kinds], of_grid)
+        return np.where(np.isfinite(worth), worth, 0.0)
 
     def _roughly(self, most: int) -> None:
         """Generate what the rougher grid can tell; it proves nothing."""

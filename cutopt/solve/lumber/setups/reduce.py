@@ -78,7 +78,7 @@ def reduced(
     work: int,
 ) -> Draft:
     """As `fewer_setups`, from any plan; `least` is what the least-cost plan costs."""
-    if not draft.whole or len(draft.patterns) < 2:
+    if not draft.whole or len(draft.patterns) < 2 or watch.stop():
         return draft
     worth = np.array([float(Fraction(v) / worths.scale) for v in worths.piece.tolist()])
     keys = Keys(model, stack)
