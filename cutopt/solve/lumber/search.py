@@ -62,7 +62,7 @@ _LISTING = 2e-4
 _LAST, _FEW_KINDS, _NOTHING = 0.3, 20, Fraction(1, 10**8)
 _FINISHES = 8
 #: Work for a first look at the exact end.
-_QUICK = 2.0
+_QUICK = 10.0
 #: The work that a gap is worth once the bound is there: how small a share, and seconds of a usual
 #: machine, counted and not timed. A day of many materials is planned while the planner waits.
 _WORTH = (
@@ -71,6 +71,12 @@ _WORTH = (
     (Fraction(1, 10_000), 0.7),
     (Fraction(1, 4_000), 1.2),
     (Fraction(1, 2_000), 4.0),
+)
+#: The same with jointed runs, whose plans are harder to round.
+_WORTH_RUNS = (
+    (Fraction(1, 20_000), 1.0),
+    (Fraction(1, 11_000), 2.0),
+    (Fraction(1, 1_000), 5.0),
 )
 _MOST_WORK = 45.0
 #: Plans have few different costs where they are at most so many steps.
@@ -199,7 +205,8 @@ class Search:
         most = _MOST_WORK
         if self.cost is not None:
             gap = self.cost - self.bound
-            most = next((w for share, w in _WORTH if gap <= share * self.cost), most)
+            worth = _WORTH_RUNS if len(self.runs) else _WORTH
+            most = next((w for share, w in worth if gap <= share * self.cost), most)
         return most - (self.generator.work - self._rooted) - self._branched
 
     def _many(self, columns: int = _MANY_COLUMNS) -> bool:
