@@ -22,7 +22,7 @@ __all__ = ["MODELS", "Answer", "answered"]
 
 MODELS = {"cbc": "CBC", "highs": "HiGHS", "cpsat": "CP-SAT"}
 #: Seconds beyond the limit to build the model and to write the answer; then the process is ended.
-_GRACE = 60.0
+_GRACE = 30.0
 ROOT = Path(__file__).resolve().parents[3]
 
 
