@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from cutopt.solve.milp import Model, Row, solve_integer
 from cutopt.solve.search import Watch
+from cutopt.solve.simplex import simplex
 
 __all__ = ["Found", "IntegerModel", "Tree", "settle"]
 
@@ -67,11 +68,7 @@ class Found:
 class _Relaxation:
     def __init__(self, model: IntegerModel) -> None:
         self.model = model
-        h = highspy.Highs()
-        h.setOptionValue("output_flag", False)
-        h.setOptionValue("threads", 1)
-        h.setOptionValue("random_seed", 1)
-        h.setOptionValue("presolve", "off")
+        h = simplex()
         self._h = h
         scale = float(max(1, max(model.cost, default=1)))
         empty = (np.array([], dtype=np.int32), np.array([], dtype=np.float64))

@@ -22,6 +22,7 @@ from cutopt.solve.lumber.model import Ints, Model, Pattern
 from cutopt.solve.lumber.pricing import Floats
 from cutopt.solve.lumber.rows import Rows
 from cutopt.solve.search import Watch
+from cutopt.solve.simplex import simplex
 
 __all__ = ["Ended", "branch", "step_of"]
 
@@ -137,15 +138,7 @@ class _Tree:
         self._looked = 0
         self._steps = self._solves = 0
         self._has = rows.matrix[: rows.kinds] > 0
-        h = highspy.Highs()
-        for option, value in (
-            ("output_flag", False),
-            ("threads", 1),
-            ("presolve", "off"),
-            ("random_seed", 1),
-            ("solver", "simplex"),
-        ):
-            h.setOptionValue(option, value)
+        h = simplex()
         m, n = rows.matrix.shape
         empty = (np.zeros(0, np.int32), np.zeros(0))
         high = np.where(rows.open, highspy.kHighsInf, rows.high.astype(float))

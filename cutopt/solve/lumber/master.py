@@ -18,6 +18,7 @@ import numpy as np
 from cutopt.solve.lumber.model import Bools, Cuts, Ints, Model, Pattern
 from cutopt.solve.lumber.pricing import Floats
 from cutopt.solve.runs import Joints
+from cutopt.solve.simplex import simplex
 
 __all__ = ["Duals", "Master", "RunColumn"]
 
@@ -72,15 +73,7 @@ class Master:
         self._known: set[tuple[object, ...]] = set()
         self._counts: Ints = np.zeros((64, len(model.kinds)), np.int64)
         self._barred: Bools = np.zeros(0, bool)
-        h = highspy.Highs()
-        for option, value in (
-            ("output_flag", False),
-            ("threads", 1),
-            ("presolve", "off"),
-            ("random_seed", 1),
-            ("solver", "simplex"),
-        ):
-            h.setOptionValue(option, value)
+        h = simplex()
         self._h = h
         n, inf = len(model.kinds), highspy.kHighsInf
         self._stock_row = {

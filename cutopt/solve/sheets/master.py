@@ -18,6 +18,7 @@ from cutopt.solve.sheets.jointed import Way
 from cutopt.solve.sheets.model import Model
 from cutopt.solve.sheets.pattern import Pattern, counts
 from cutopt.solve.sheets.points import Ints
+from cutopt.solve.simplex import simplex
 
 __all__ = ["Column", "Duals", "Master"]
 
@@ -61,11 +62,7 @@ class Master:
         self._way_at: list[int] = []
         self._known_ways: set[tuple[int, object]] = set()
         self._known: dict[tuple[int, bytes], int] = {}
-        h = highspy.Highs()
-        h.setOptionValue("output_flag", False)
-        h.setOptionValue("threads", 1)
-        h.setOptionValue("presolve", "off")
-        h.setOptionValue("random_seed", 1)
+        h = simplex()
         self._h = h
         self._empty = (np.array([], dtype=np.int32), np.array([], dtype=np.float64))
         for need in model.need:
