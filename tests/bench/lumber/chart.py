@@ -64,7 +64,7 @@ def distance_plot(sets: Mapping[str, Mapping[str, Sequence[float]]]) -> str:
         body.append(_word(x + 8, 24, method))
         x += 34 + 7 * len(method)
     bottom = top + step * len(sets)
-    zero = left - 44
+    zero = left - 70
     body += [_line(zero, top - 10, zero, bottom), _word(zero, top - 16, "0", "middle")]
     for power in range(low, high + 1):
         at = left + width * (power - low) / (high - low)
