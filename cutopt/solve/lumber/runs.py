@@ -89,6 +89,7 @@ class RunPricer:
         self._group, self._model = group, model
         self.pricer = pricer
         self.units: Sequence[Unit] = pricer.units
+        self._known: dict[tuple[int, int, int], int] = {}
         if copies is None:
             copies = np.array([u.copies for u in self.units], np.int64)
         self.copies = copies
@@ -175,9 +176,9 @@ class RunPricer:
         made: list[tuple[int, ...]] = []
         count: Counter[int] = Counter()
         cost = Fraction(0)
-        for run, at, chosen in zip(self.units[unit].runs, joints, choice, strict=True):
-            ends = (0, *at, run.length)
-            cuts = [self.pricer.index[run.cut(b - a)] for a, b in pairwise(ends)]
+        runs = self.units[unit].runs
+        for r, (run, at, chosen) in enumerate(zip(runs, joints, choice, strict=True)):
+            cuts = [self._cut(unit, r, b - a) for a, b in pairwise((0, *at, run.length))]
             behind = [self.options[c][o] for c, o in zip(cuts[1:], chosen, strict=True)]
             made.append((int(self.kind[cuts[0]]), *(kind for kind, _ in behind)))
             count.update(made[-1])
@@ -186,12 +187,20 @@ class RunPricer:
 
     def _chosen(self, column: Column, choice: Ints) -> RunColumn:
         """A pricer's column with the same option for all equal cuts."""
-        runs = self.units[column.unit].runs
+        u = column.unit
         options = [
-            [int(choice[self.pricer.index[run.cut(b - a)]]) for a, b in pairwise((*at, run.length))]
-            for run, at in zip(runs, column.joints, strict=True)
+            [int(choice[self._cut(u, r, b - a)]) for a, b in pairwise((*at, run.length))]
+            for r, (run, at) in enumerate(zip(self.units[u].runs, column.joints, strict=True))
         ]
-        return self.column(column.unit, column.joints, options)
+        return self.column(u, column.joints, options)
+
+    def _cut(self, unit: int, run: int, length: int) -> int:
+        """Which cut a piece of a run is; asked for so often that it is kept."""
+        key = (unit, run, length)
+        known = self._known.get(key)
+        if known is None:
+            known = self._known[key] = self.pricer.index[self.units[unit].runs[run].cut(length)]
+        return known
 
     def starts(self) -> list[RunColumn]:
         """Plain ways, for a first master."""
