@@ -51,8 +51,8 @@ class Generator:
 
     Attributes
     ----------
-    rounds
-        Rounds of pricing so far: what the work of a search is counted in.
+    rough
+        A pricer on a rougher grid where the units are many; it proves nothing.
     """
 
     def __init__(self, model: Model, runs: RunPricer, watch: Watch) -> None:
@@ -62,7 +62,6 @@ class Generator:
         self.pricer = PatternPricer(model)
         self.rough = _rough_pricer(model)
         self.master = Master(model, runs.copies, runs.lengths)
-        self.rounds = 0
         self._priced = 0
 
     @property
@@ -74,7 +73,6 @@ class Generator:
 
     def priced(self, pricer: PatternPricer, worth: Floats, copies: Ints) -> Offered:
         """Price all sticks once; the work is counted."""
-        self.rounds += 1
         self._priced += pricer.cells
         return pricer.price(worth, copies)
 

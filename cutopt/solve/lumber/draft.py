@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -11,7 +11,7 @@ import numpy as np
 from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Ints, Model, Pattern
 
-__all__ = ["Draft", "available", "greedy", "tidy", "wanted"]
+__all__ = ["Draft", "available", "drafted", "greedy", "tidy", "wanted"]
 
 #: How long a way to use a stick to its end is looked for.
 _FLUSH_STEPS = 500
@@ -186,6 +186,23 @@ def _most_saved(
         if best is None or key < best:
             best, found = key, (pattern, rest, cut)
     return found
+
+
+def drafted(
+    model: Model,
+    columns: Iterable[Pattern | RunColumn],
+    used: Iterable[int],
+    runs: Mapping[RunColumn, int] | None = None,
+) -> Draft:
+    """The tidied plan of columns that are used so often, beside ways of `runs` that are kept."""
+    draft = Draft(runs=dict(runs or {}))
+    for column, n in zip(columns, used, strict=True):
+        if n and isinstance(column, Pattern):
+            draft.patterns[column] = n
+        elif n and isinstance(column, RunColumn):
+            draft.runs[column] = n
+    draft.patterns, draft.short = tidy(model, wanted(model, draft.runs), draft.patterns)
+    return draft
 
 
 def greedy(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from cutopt.solve.lumber.columns import Generator
-from cutopt.solve.lumber.draft import Draft, tidy, wanted
+from cutopt.solve.lumber.draft import Draft, drafted, wanted
 from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Pattern
 from cutopt.solve.milp import Model as IntegerModel
@@ -80,7 +80,6 @@ def cover(
                 return None
             n = int(generator.runs.copies[u])
             rows.append(Row(row, lower=n, upper=n))
-    generator.rounds += 1
     answer = solve_integer(
         IntegerModel(costs, rows),
         min(generator.watch.left(), 10.0),
@@ -92,13 +91,5 @@ def cover(
     generator.master.steps += _STEPS * answer.steps
     if answer.values is None:
         return None
-    draft = Draft(runs=dict(runs or {}))
-    for j, n in zip(chosen, answer.values, strict=True):
-        if n:
-            column = master.columns[j]
-            if isinstance(column, Pattern):
-                draft.patterns[column] = n
-            else:
-                draft.runs[column] = n
-    draft.patterns, draft.short = tidy(model, wanted(model, draft.runs), draft.patterns)
-    return draft
+    columns = [master.columns[j] for j in chosen]
+    return drafted(model, columns, answer.values, runs)

@@ -14,7 +14,7 @@ from cutopt.solve.lumber.branch import branch, step_of
 from cutopt.solve.lumber.columns import Generator
 from cutopt.solve.lumber.correct import correct
 from cutopt.solve.lumber.dive import dive
-from cutopt.solve.lumber.draft import Draft, greedy, tidy, wanted
+from cutopt.solve.lumber.draft import Draft, drafted, greedy, tidy, wanted
 from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Model, Pattern
 from cutopt.solve.lumber.pool import MOST_COLUMNS, cover
@@ -346,15 +346,7 @@ class Search:
         )
         self._branched += ended.work
         if ended.used is not None:
-            draft = Draft()
-            for column, n in zip(columns, ended.used, strict=True):
-                if n and isinstance(column, Pattern):
-                    draft.patterns[column] = n
-                elif n and isinstance(column, RunColumn):
-                    draft.runs[column] = n
-            need = wanted(self.model, draft.runs)
-            draft.patterns, draft.short = tidy(self.model, need, draft.patterns)
-            self.take(draft)
+            self.take(drafted(self.model, columns, ended.used))
         self.bound = max(self.bound, min(ended.bound, self.cost))
         self._round()
         self._tell("finish")

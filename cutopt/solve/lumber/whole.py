@@ -9,7 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from cutopt.solve.lumber.branch import branch, step_of
-from cutopt.solve.lumber.draft import Draft, tidy, wanted
+from cutopt.solve.lumber.draft import Draft, drafted
 from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Pattern
 from cutopt.solve.lumber.search import Search
@@ -46,11 +46,5 @@ def completed(search: Search) -> Draft | None:
     ended = branch(model, columns, runs.copies, below, step, _WORK, search.watch)
     if ended.used is None:
         return None
-    draft = Draft()
-    for column, n in zip(columns, ended.used, strict=True):
-        if n and isinstance(column, Pattern):
-            draft.patterns[column] = n
-        elif n and not isinstance(column, Pattern):
-            draft.runs[column] = n
-    draft.patterns, draft.short = tidy(model, wanted(model, draft.runs), draft.patterns)
+    draft = drafted(model, columns, ended.used)
     return draft if draft.whole else None

@@ -192,5 +192,5 @@ def test_a_search_counts_its_work_the_same_every_time() -> None:
     for _ in range(2):
         generator = Generator(model, runs, Watch(60))
         generator.root(100, 1e-7)
-        work.add((generator.work, generator.rounds))
+        work.add((generator.work, generator.master.solves))
     assert len(work) == 1
