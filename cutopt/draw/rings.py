@@ -72,6 +72,7 @@ def sheet_cuts(layout: Layout, rules: SheetRules) -> tuple[Cut, ...]:
     edge = edge_trim(layout, rules)
     wide = layout.offer.width or 0
     rects = [Rect(p.x, p.y, p.along, p.across) for p in layout.parts]
+    kept = [Rect(d.x, d.y, d.length, d.width or 0) for d in layout.drops if d.kept]
     ways = [
         guillotine(
             rects,
@@ -80,6 +81,7 @@ def sheet_cuts(layout: Layout, rules: SheetRules) -> tuple[Cut, ...]:
             rules.kerf,
             axis,
             rules.stages,
+            kept,
         )
         for axis in first_axes(rules.first_cut)
     ]

@@ -81,7 +81,13 @@ def first_axes(first: FirstCut) -> tuple[Axis, ...]:
 
 
 def guillotine(
-    parts: Sequence[Rect], length: int, width: int, kerf: int, first: Axis, stages: int
+    parts: Sequence[Rect],
+    length: int,
+    width: int,
+    kerf: int,
+    first: Axis,
+    stages: int,
+    kept: Sequence[Rect] = (),
 ) -> Cutting | None:
     """Cut the parts out of a sheet.
 
@@ -97,12 +103,15 @@ def guillotine(
         The axis of the first stage.
     stages
         Most stages, at least 1; the trimming cut comes beside them.
+    kept
+        Drops that come off whole: no cut goes through one of them. Without any, every cut that is
+        possible is made, which may leave narrow strips where one large drop could be had.
 
     Returns
     -------
     Cutting or None
-        None where parts overlap, lie outside or closer than a kerf, or need more stages. The areas
-        of parts, drops and kerfs add up to the sheet's, exactly.
+        None where parts (or kept drops) overlap, lie outside or closer than a kerf, or need more
+        stages. The areas of parts, drops and kerfs add up to the sheet's, exactly.
     """
     inside = all(
         p.x >= 0
@@ -111,12 +120,12 @@ def guillotine(
         and p.width > 0
         and p.x + p.length <= length
         and p.y + p.width <= width
-        for p in parts
+        for p in (*parts, *kept)
     )
     if not inside or length <= 0 or width <= 0:
         return None
-    work = _Work(kerf, stages)
-    if not work.divide(Rect(0, 0, length, width), sorted(parts), first, 1):
+    work = _Work(kerf, stages, frozenset(kept))
+    if not work.divide(Rect(0, 0, length, width), [*sorted(parts), *sorted(kept)], first, 1):
         return None
     return Cutting(tuple(work.cuts), tuple(work.drops))
 
@@ -124,23 +133,25 @@ def guillotine(
 class _Work:
     """Cuts and drops, gathered while regions are divided."""
 
-    def __init__(self, kerf: int, stages: int) -> None:
+    def __init__(self, kerf: int, stages: int, kept: frozenset[Rect]) -> None:
         self.kerf = kerf
         self.stages = stages
+        self.kept = kept
         self.cuts: list[Cut] = []
         self.drops: list[Rect] = []
 
-    def divide(self, region: Rect, parts: list[Rect], axis: Axis, stage: int) -> bool:
+    def divide(self, region: Rect, inside: list[Rect], axis: Axis, stage: int) -> bool:
         """Cut a region along `axis` and all that follows; False where that cannot be done."""
-        if not parts:
+        parts = sum(r not in self.kept for r in inside)
+        if not parts and len(inside) <= 1:
             self.drops.append(region)
             return True
-        if parts == [region]:
+        if inside == [region]:
             return True
         trim = stage > self.stages
-        if trim and (len(parts) > 1 or stage > self.stages + 1):
+        if trim and (parts > 1 or stage > self.stages + 1):
             return False
-        groups = _groups(parts, axis, self.kerf)
+        groups = _groups(inside, axis, self.kerf)
         start, end = _ends(region, axis)
         at = start
         pieces: list[tuple[Rect, list[Rect]]] = []
