@@ -229,6 +229,15 @@ def _stock(material: MaterialPlan, order: Sequence[OrderLine], shown: Shown) -> 
     return join(
         el("h3", "Stock order"),
         buy,
+        *(
+            el(
+                "p",
+                f"{n:,} of {stock_size(o.length, o.width, shown.unit, shown.feet)} are bought "
+                f"beyond what is cut, since the mill sells no fewer than {o.min_order:,} at once. "
+                "They stay whole.",
+            )
+            for o, n in material.surplus
+        ),
         scrolling(f"From the yard, {material.material}", table("From the yard", heads, taken))
         if taken
         else None,

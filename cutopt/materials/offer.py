@@ -7,6 +7,7 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
+from cutopt.materials.edges import Edges
 from cutopt.measure import board_feet, feet, square_feet
 
 __all__ = ["Kind", "Offer", "Per"]
@@ -36,7 +37,8 @@ class Offer:
     pieces that can still be bought, None for no limit; `on_hand` pieces lie in the yard. `width`
     is None for lumber, `nominal` (thickness, width in) is None for sheets. `over` is what of the
     length parts may not use: over-length stock counts as its trade length, and what is beyond
-    belongs to the drop.
+    belongs to the drop. The mill sells no fewer than `min_order` pieces of this row at once: where
+    any are bought, so many are paid for. `edges` says which long edges of a sheet are factory.
     """
 
     row: int
@@ -52,6 +54,8 @@ class Offer:
     bundle: int | None = None
     lot: str | None = None
     over: int = 0
+    min_order: int = 0
+    edges: Edges = Edges.BOTH
 
     @property
     def counts_as(self) -> int:
@@ -73,6 +77,14 @@ class Offer:
         if self.width is None:
             raise ValueError(f"row {self.row}: a price per MSF needs a width")
         return price * square_feet(self.length * self.width) / 1000
+
+    def bought(self, pieces: int) -> int:
+        """Pieces to buy where `pieces` are cut: what the yard lacks, and no fewer than the mill
+        sells at once. What is bought beyond what is cut stays whole.
+        """
+        if pieces <= self.on_hand:
+            return 0
+        return max(self.min_order, pieces - self.on_hand)
 
     @property
     def available(self) -> int | None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from cutopt.materials.edges import Edges
 from cutopt.materials.offer import Kind, Offer, Per
 from cutopt.measure import (
     FOOT,
@@ -23,10 +24,12 @@ __all__ = ["STOCK_COLUMNS", "Stock", "read_stock"]
 
 STOCK_COLUMNS = (
     *("material", "kind", "nominal", "length", "width", "price", "per"),
-    *("on_hand", "limit", "bundle", "lot", "counts_as"),
+    *("on_hand", "limit", "bundle", "lot", "counts_as", "edges"),
+    "min_order",
 )
 _REQUIRED = ("material", "kind", "length", "price", "per")
 _KINDS = {k.value: k for k in Kind}
+_EDGES = {"": Edges.BOTH, **{e.value: e for e in Edges}}
 _PER = {p.value.casefold(): p for p in Per}
 #: A stick to be bought that is no longer than this was probably measured in feet.
 _SHORT_STICK = 30 * INCH
@@ -112,8 +115,11 @@ def _offer(
     on_hand = cells.count("on_hand", "pieces in the yard, 0 or more") or 0
     limit = cells.count("limit", "the most pieces that can be bought, blank for no limit")
     bundle = cells.count("bundle", "pieces per bundle, 1 or more, or blank", least=1)
+    min_order = _min_order(cells, limit)
     width = nominal = None
+    edges: Edges | None = Edges.BOTH
     if kind is Kind.SHEET:
+        edges = cells.word("edges", _EDGES)
         width = cells.length("width", "the width of the sheet")
         cells.refuse("nominal", "a nominal size on a sheet")
         cells.refuse("counts_as", "a length that counts on a sheet")
@@ -122,6 +128,7 @@ def _offer(
     elif kind is Kind.LUMBER:
         nominal = _nominal(cells, material, per, nominals)
         cells.refuse_width(nominal)
+        cells.refuse("edges", "factory edges on lumber")
         if per is Per.MSF:
             cells.fault("per", "no price of lumber", "each, LF or MBF")
     counts_as = _counts_as(cells, kind, length)
@@ -129,6 +136,7 @@ def _offer(
         cells.fault("price", "a price of zero for what can be bought", "above zero")
     if not cells.sound or kind is None or length is None or per is None or price is None:
         return None
+    assert edges is not None  # noqa: S101  else the row is not sound
     if kind is Kind.LUMBER and limit != 0 and length <= _SHORT_STICK:
         cells.warn(
             "length",
@@ -154,7 +162,21 @@ def _offer(
         bundle=bundle,
         lot=lot,
         over=length - counts_as,
+        min_order=min_order,
+        edges=edges,
     )
+
+
+def _min_order(cells: Cells, limit: int | None) -> int:
+    """The fewest pieces that are sold at once; a limit below it would sell none."""
+    least = cells.count("min_order", "the fewest pieces that the mill sells at once, or blank") or 0
+    if limit is not None and 0 < limit < least:
+        cells.fault(
+            "min_order",
+            f"above the limit of {limit}, so that none could be bought",
+            f"{limit} or less, or a limit of {least} and more (0: none is bought)",
+        )
+    return least
 
 
 def _counts_as(cells: Cells, kind: Kind | None, length: int | None) -> int | None:

@@ -1,4 +1,7 @@
-"""The stock order: what must be bought for a plan, less what is on hand."""
+"""The stock order: what must be bought for a plan, less what is on hand.
+
+Pieces that are bought only because the mill sells no fewer at once are on it too.
+"""
 
 from __future__ import annotations
 
@@ -57,4 +60,7 @@ def stock_order(plan: Plan) -> tuple[OrderLine, ...]:
             if layout.source is Source.BUY:
                 pieces[layout.offer.row] += layout.count
                 offers[layout.offer.row] = layout.offer
+        for offer, more in material.surplus:
+            pieces[offer.row] += more
+            offers[offer.row] = offer
     return tuple(OrderLine(offers[row], pieces[row]) for row in sorted(pieces))

@@ -77,6 +77,8 @@ def _material(plan: MaterialPlan, unit: Unit) -> dict[str, Any]:
     if plan.cutting_rule:
         document["cutting_rule"] = plan.cutting_rule
     document["layouts"] = [_layout(layout, plan.material, unit) for layout in plan.layouts]
+    if plan.surplus:
+        document["surplus"] = [{"row": o.row, "pieces": n} for o, n in plan.surplus]
     document["unplanned"] = [_unplanned(missing, unit) for missing in plan.unplanned]
     if plan.shortages:
         document["shortages"] = [_shortage(s, plan.objective, unit) for s in plan.shortages]

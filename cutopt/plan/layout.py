@@ -139,7 +139,8 @@ class MaterialPlan:
     `bound` is a proved lower bound on `objective` of any plan for the same input. Where
     `joint_with` names other materials, their parts may change places (`alt`): then only the sum of
     the bounds over these materials is proved, and each holds its share of it. `shortages` say why
-    it can't cost less: the dearest parts, then the limits that bind.
+    it can't cost less: the dearest parts, then the limits that bind. `surplus` is bought and paid
+    for beyond what is cut, since the mill sells no fewer at once: (offer, pieces); it stays whole.
     """
 
     material: str
@@ -159,6 +160,7 @@ class MaterialPlan:
     joint_with: tuple[str, ...] = ()
     cutting_rule: str = ""
     shortages: tuple[Shortage, ...] = ()
+    surplus: tuple[tuple[Offer, int], ...] = ()
 
     @property
     def objective(self) -> Fraction:

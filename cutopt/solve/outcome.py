@@ -145,6 +145,7 @@ def material_plans(group: Group, outcome: Outcome) -> tuple[MaterialPlan, ...]:
                 stop=_stop(outcome.stop, exact),
                 seconds=outcome.seconds,
                 unplanned=p.unplanned,
+                surplus=p.surplus,
                 joint_with=tuple(n for n in names if n != p.material) if len(names) > 1 else (),
                 cutting_rule=outcome.cutting_rule,
                 shortages=dearest(s for m, s in outcome.shortages if m == p.material),
@@ -167,7 +168,13 @@ def _material_plan(
 ) -> MaterialPlan:
     lumber = group.rules.for_lumber(material)
     sheets = group.rules.for_sheets(material)
+    surplus = tuple(
+        (o, beyond)
+        for o, _, _, beyond in _purchases(group, outcome)
+        if beyond and o.material == material
+    )
     cost = sum((lay.offer.cost * lay.count for lay in layouts), Fraction(0))
+    cost += sum((o.cost * n for o, n in surplus), Fraction(0))
     credit = sum(
         (
             drop_credit(lay.offer, drop, group.rules) * lay.count
@@ -192,12 +199,29 @@ def _material_plan(
         status=Status.BEST_FOUND,
         stop=outcome.stop,
         unplanned=tuple(u for m, u in outcome.unplanned if m == material),
+        surplus=surplus,
     )
+
+
+def _purchases(group: Group, outcome: Outcome) -> list[tuple[Offer, int, int, int]]:
+    """Of every offer: pieces bought, cut from the yard, and bought beyond what is cut.
+
+    Where the mill sells no fewer than `min_order`, what must be bought is cut before the yard's.
+    """
+    cut: dict[int, int] = defaultdict(int)
+    for use in outcome.uses:
+        cut[use.offer.row] += use.count
+    found = []
+    for o in group.offers:
+        bought = o.bought(cut[o.row])
+        from_yard = max(0, cut[o.row] - bought)
+        found.append((o, bought, from_yard, from_yard + bought - cut[o.row]))
+    return found
 
 
 def _layouts(group: Group, outcome: Outcome) -> dict[str, list[Layout]]:
     queues = [_Queue(item) for item in outcome.items]
-    on_hand = {o.row: o.on_hand for o in group.offers}
+    on_hand = {o.row: from_yard for o, _, from_yard, _ in _purchases(group, outcome)}
     patterns: dict[tuple[object, ...], str] = {}
     counts: dict[str, int] = defaultdict(int)
     made: dict[str, list[Layout]] = {m: [] for m in group.materials}

@@ -209,6 +209,11 @@ def _within_first(raw: RawDay, own: Stock, base: Stock, faults: Faults) -> None:
                 Place(raw.stock_name, offer.row, "counts_as"),
                 f"counts as another length than at line {first.row} of the first day, which holds",
             )
+        elif first.min_order != offer.min_order:
+            faults.warn(
+                Place(raw.stock_name, offer.row, "min_order"),
+                f"another least order than at line {first.row} of the first day, which holds",
+            )
 
 
 def _rules_differ(config: Config, first: Rules, own: Rules, stock: Stock, faults: Faults) -> None:

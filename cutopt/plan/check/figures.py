@@ -48,6 +48,9 @@ def _money(plan: SeenPlan, material: SeenMaterial, shop: Shop, told: Told) -> No
             if drop.kept:
                 kept = drop.length * (1 if is_lumber else drop.width or 0)
                 credit += share * price * layout.count * Fraction(kept, whole)
+    for row, pieces in material.surplus:
+        if row in shop.offers:
+            cost += piece_cost(shop.offers[row]) * pieces
     joint_cost = joints * Fraction(lumber.joint_price)
     promised = {
         "cost": (material.cost, cost),

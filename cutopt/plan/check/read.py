@@ -184,6 +184,7 @@ class _Reader:
             joint_with=self._joint_with(of, name),
             layouts=self.each(of, "layouts", name, self.layout),
             unplanned=self.each(of, "unplanned", name, self.unplanned),
+            surplus=self.each(of, "surplus", name, self.surplus) if "surplus" in of else (),
         )
 
     def _joint_with(self, of: Mapping[str, object], where: str) -> tuple[str, ...]:
@@ -233,6 +234,9 @@ class _Reader:
             width=self.maybe_length(of, "width", where),
             kept=self.flag(of, "kept", where),
         )
+
+    def surplus(self, of: Mapping[str, object], where: str) -> tuple[int, int]:
+        return self.whole_number(of, "row", where, 1), self.whole_number(of, "pieces", where, 1)
 
     def unplanned(self, of: Mapping[str, object], where: str) -> SeenUnplanned:
         return SeenUnplanned(

@@ -121,6 +121,8 @@ class SeenMaterial:
     joint_with: tuple[str, ...]
     layouts: tuple[SeenLayout, ...]
     unplanned: tuple[SeenUnplanned, ...]
+    #: (row, pieces) bought beyond what is cut.
+    surplus: tuple[tuple[int, int], ...] = ()
 
     def lengths(self) -> Iterator[int]:
         """Every length that was written."""

@@ -93,13 +93,33 @@ def _amounts(plan: SeenPlan, shop: Shop, told: Told) -> None:
             elif layout.source == _ON_HAND:
                 yard[layout.row] += layout.count
             users[layout.row].append(layout.id)
+        for row, pieces in material.surplus:
+            _surplus(material, row, pieces, bought[row], shop, told)
+            bought[row] += pieces
     for row, offer in shop.offers.items():
         names = ", ".join(users[row][:4]) + (" ..." if len(users[row]) > 4 else "")
         where = f"{offer.material}, stock.csv row {row} (layouts {names})"
         if offer.limit is not None and bought[row] > offer.limit:
             told(where, f"{count(bought[row], 'piece')} bought, limit {offer.limit}")
+        if 0 < bought[row] < offer.min_order:
+            told(where, f"{count(bought[row], 'piece')} bought, min_order {offer.min_order}")
         if yard[row] > offer.on_hand:
             told(where, f"{count(yard[row], 'piece')} taken from the yard, on hand {offer.on_hand}")
+
+
+def _surplus(
+    material: SeenMaterial, row: int, pieces: int, cut: int, shop: Shop, told: Told
+) -> None:
+    """Pieces beyond what is cut are bought only where the mill sells no fewer at once."""
+    where = f"{material.material}, surplus of row {row}"
+    offer = shop.offers.get(row)
+    if offer is None or offer.material != material.material:
+        told(where, f"is no row of {material.material} in stock.csv")
+    elif not cut:
+        told(where, f"{count(pieces, 'piece')} bought and none of them cut")
+    elif cut + pieces > offer.min_order:
+        needed = max(0, offer.min_order - cut)
+        told(where, f"{count(pieces, 'piece')}, min_order {offer.min_order} asks for {needed}")
 
 
 def _patterns(plan: SeenPlan, told: Told) -> None:

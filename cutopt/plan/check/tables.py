@@ -107,6 +107,8 @@ class _Tables:
             for layout in material.layouts:
                 if layout.source == "buy":
                     bought[layout.row] += layout.count
+            for number, pieces_more in material.surplus:
+                bought[number] += pieces_more
         left: dict[tuple[object, ...], list[Offer]] = defaultdict(list)
         for number in sorted(bought):
             offer = self.shop.offers.get(number)
