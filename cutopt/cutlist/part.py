@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from cutopt.materials import Offer, Rules
+from cutopt.materials import Edge, Offer, Rules
 from cutopt.measure import Unit
 from cutopt.records import Place
 
@@ -41,7 +41,8 @@ class Part:
 
     For `Rule.FULL_SPAN` `length` is the span and `width` the run along the section; for
     `Rule.JOINTED` `length` is the whole run. `joints` is set for `Rule.JOINTED` alone. `alt` holds
-    other material codes that the released drawing allows.
+    other material codes that the released drawing allows. `edge` says which factory long edges of
+    its sheet a part keeps; it then lies with its length along the sheet's.
     """
 
     place: Place
@@ -58,6 +59,7 @@ class Part:
     need: int | None = None
     joints: Joints | None = None
     note: str = ""
+    edge: Edge = Edge.NONE
 
     @property
     def materials(self) -> tuple[str, ...]:

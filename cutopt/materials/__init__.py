@@ -1,5 +1,6 @@
 """Lumber and sheets: sizes, prices, what is on hand, drops on the rack, and the shop's rules."""
 
+from cutopt.materials.edges import Edge, Edges
 from cutopt.materials.offer import Kind, Offer, Per
 from cutopt.materials.reading import STOCK_COLUMNS, Stock, read_stock
 from cutopt.materials.reading_rules import RULE_TABLES, Config, read_rules
@@ -10,6 +11,8 @@ __all__ = [
     "STOCK_COLUMNS",
     "CeilingRules",
     "Config",
+    "Edge",
+    "Edges",
     "FirstCut",
     "Kind",
     "LumberRules",

@@ -167,6 +167,8 @@ _SHEETS: dict[str, _Reader] = {
     "first_cut": _first_cut,
     "keep_drop": _lengths,
     "drop_value": _share,
+    "least_rip": _length,
+    "max_parts": _count,
 }
 _CEILING: dict[str, _Reader] = {"order_lengths": _count}
 #: What a jointed run of a sheet material still takes from the lumber rules.

@@ -43,7 +43,11 @@ class LumberRules:
 
 @dataclass(frozen=True, slots=True)
 class SheetRules:
-    """How sheets are cut. `keep_drop` is the least (length, width) of a drop worth keeping."""
+    """How sheets are cut. `keep_drop` is the least (length, width) of a drop worth keeping.
+
+    No part is ripped to less than `least_rip` across the sheet, 0 for no such limit; `max_parts`
+    0 for no limit on the parts from one sheet.
+    """
 
     kerf: int = INCH // 8
     edge_trim: int = 0
@@ -51,6 +55,8 @@ class SheetRules:
     first_cut: FirstCut = FirstCut.EITHER
     keep_drop: tuple[int, int] = (24 * INCH, 24 * INCH)
     drop_value: Decimal = Decimal(0)
+    least_rip: int = 0
+    max_parts: int = 0
 
 
 @dataclass(frozen=True, slots=True)

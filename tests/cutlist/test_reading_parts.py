@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from cutopt.cutlist import Joints, Rule
+from cutopt.materials import Edge
 from cutopt.measure import INCH
 from tests.cutlist.words import CUTS, STOCK, files, more, only, read, refused, row, warned, without
 
@@ -221,3 +222,48 @@ def test_a_width_that_the_stick_has_anyway_is_left_aside(width: str) -> None:
     # A 2x4 measures 3-1/2 in dressed (PS 20).
     assert read(files(cuts=row(2, width=width))).days[0].parts[0].width is None
     assert read(files(stock=row(2, STOCK, width=width))).days[0].offers[0].width is None
+
+
+def with_edges(**edges: str) -> str:
+    """The cut list with a column `edge`; `line5="one"` fills it on that line."""
+    lines = CUTS.splitlines()
+    cells = ["edge", *(edges.get(f"line{n}", "") for n in range(2, len(lines) + 1))]
+    return "".join(f"{line},{cell}\n" for line, cell in zip(lines, cells, strict=True))
+
+
+@pytest.mark.parametrize("edge", ["one", "both", "tongue", "Groove"])
+def test_factory_edges_of_a_part(edge: str) -> None:
+    parts = read(files(cuts=with_edges(line5=edge))).days[0].parts
+    assert [p.edge for p in parts] == [Edge.NONE] * 3 + [Edge(edge.casefold())] + [Edge.NONE] * 2
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        (2, "2:edge: a factory edge on lumber, read 'one', would be right: a blank"),
+        (3, "3:edge: a factory edge on lumber, read 'one', would be right: a blank"),
+        (6, "6:edge: a full-span field, whose rows meet on factory edges without it, read 'one'"),
+    ],
+)
+def test_rows_that_have_no_factory_edge_to_ask_for(line: int, told: str) -> None:
+    assert told in only(files(cuts=with_edges(**{f"line{line}": "one"})))
+
+
+def test_an_edge_that_is_no_word() -> None:
+    assert only(files(cuts=with_edges(line5="grove"))) == (
+        "cuts/walls.csv:5:edge: not a known word, read 'grove', would be right: did you mean "
+        "'groove'?"
+    )
+
+
+def test_a_part_with_an_edge_is_not_turned() -> None:
+    cuts = row(5, with_edges(line5="one"), turn="yes")
+    assert only(files(cuts=cuts)) == (
+        "cuts/walls.csv:5:turn: a part with edge 'one' is not turned: its length lies along the "
+        "sheet's, read 'yes', would be right: no or a blank"
+    )
+
+
+def test_a_jointed_run_of_sheet_has_no_factory_edge() -> None:
+    cuts = row(5, with_edges(line5="one"), rule="jointed", joint_first="24", joint_step="24")
+    assert "edge: a factory edge on a jointed run" in only(files(cuts=cuts))

@@ -38,6 +38,8 @@ def test_every_key_has_a_default() -> None:
         first_cut=FirstCut.EITHER,
         keep_drop=(24 * INCH, 24 * INCH),
         drop_value=Decimal(0),
+        least_rip=0,
+        max_parts=0,
     )
     assert Rules().ceiling.order_lengths == 3
 
@@ -63,6 +65,8 @@ def test_every_key_is_read() -> None:
         first_cut = "rip"
         keep_drop = ["36", 12]
         drop_value = 0.1
+        least_rip = "5-1/2"
+        max_parts = 14
         [ceiling]
         order_lengths = 0
         """
@@ -72,7 +76,9 @@ def test_every_key_is_read() -> None:
         *(4, Decimal("0.005"), 8 * INCH),
     )
     sheets = SheetRules(
-        *(INCH // 10, INCH // 4, 2, FirstCut.RIP, (36 * INCH, 12 * INCH), Decimal("0.1"))
+        *(INCH // 10, INCH // 4, 2, FirstCut.RIP, (36 * INCH, 12 * INCH), Decimal("0.1")),
+        least_rip=11 * INCH // 2,
+        max_parts=14,
     )
     assert (got.lumber, got.sheets, got.ceiling.order_lengths) == (lumber, sheets, 0)
 
@@ -266,3 +272,14 @@ def test_keys_written_inline_are_placed_at_their_table() -> None:
         "day.toml:4:lumber.krf: no such key"
     )
     assert only(files(DAY + "lumber.krf = 1\n")).startswith("day.toml:4:lumber.krf: no such key")
+
+
+def test_narrow_rips_and_parts_from_a_sheet_per_material() -> None:
+    got = rules('[sheets]\nleast_rip = 6\n[materials."GYP"]\nleast_rip = 0\nmax_parts = 8\n')
+    assert (got.for_sheets("OSB").least_rip, got.for_sheets("OSB").max_parts) == (6 * INCH, 0)
+    assert (got.for_sheets("GYP").least_rip, got.for_sheets("GYP").max_parts) == (0, 8)
+    assert only(files(DAY + "[sheets]\nleast_ripp = 6\n")) == (
+        "day.toml:5:sheets.least_ripp: no such key, read 'least_ripp', would be right: did you "
+        "mean 'least_rip'?"
+    )
+    assert "below zero" in only(files(DAY + "[sheets]\nmax_parts = -1\n"))

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from cutopt.materials import Kind, Per
+from cutopt.materials import Edge, Edges, Kind, Per
 from cutopt.measure import INCH, parse_length
 from tests.cutlist.words import DAY, STOCK, files, only, read, refused, row, warned, without
 
@@ -265,3 +265,30 @@ def test_millimetres() -> None:
     read_day = read(files(day, stock, cuts)).days[0]
     assert read_day.offers[0].length == 2440 * 1600
     assert read_day.parts[0].length == 23527 * 160
+
+
+def test_factory_edges_of_sheets() -> None:
+    header, *rows = STOCK.splitlines()
+    edges = ["", "", "", "One", "none"]
+    text = "\n".join([f"{header},edges", *(f"{r},{e}" for r, e in zip(rows, edges, strict=True))])
+    osb, gyp = read(files(stock=text)).days[0].offers[3:]
+    assert (osb.edges, gyp.edges) == (Edges.ONE, Edges.NONE)
+    assert {o.edges for o in read(files()).days[0].offers} == {Edges.BOTH}
+    wrong = text.replace("One", "tounge")
+    assert only(files(stock=wrong)) == (
+        "stock.csv:5:edges: not a known word, read 'tounge', would be right: did you mean 'tongue'?"
+    )
+    lumber = "\n".join([f"{header},edges", f"{rows[0]},both", *(f"{r}," for r in rows[1:])])
+    assert only(files(stock=lumber)) == (
+        "stock.csv:2:edges: factory edges on lumber, read 'both', would be right: a blank"
+    )
+
+
+def test_which_edge_of_a_sheet_gives_what() -> None:
+    # The squared edge is y = 0 and holds the groove, the far edge the tongue: README, stock.csv.
+    gives = {e: (e.squared, e.far) for e in Edges}
+    assert gives[Edges.BOTH] == ({Edge.ONE, Edge.GROOVE}, {Edge.ONE, Edge.TONGUE})
+    assert gives[Edges.ONE] == ({Edge.ONE}, set())
+    assert gives[Edges.NONE] == (set(), set())
+    assert gives[Edges.TONGUE] == (set(), {Edge.ONE, Edge.TONGUE})
+    assert gives[Edges.GROOVE] == ({Edge.ONE, Edge.GROOVE}, set())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from cutopt.cutlist.part import Joints, Part, Rule
-from cutopt.materials import Kind, Stock
+from cutopt.materials import Edge, Kind, Stock
 from cutopt.measure import Cells, Unit, check_columns
 from cutopt.records import Faults, Table, known_or_nearest
 
@@ -13,7 +13,7 @@ __all__ = ["CUT_COLUMNS", "PartReader"]
 
 CUT_COLUMNS = (
     *("section", "jig", "mark", "material", "length", "width", "qty", "turn", "rule", "alt"),
-    *("need", "joint_first", "joint_step", "joint_clear", "joint_mate", "note"),
+    *("need", "joint_first", "joint_step", "joint_clear", "joint_mate", "note", "edge"),
 )
 _REQUIRED = ("section", "jig", "mark", "material", "length", "qty")
 _JOINT_COLUMNS = ("joint_first", "joint_step", "joint_clear", "joint_mate")
@@ -26,6 +26,7 @@ _TURN = {
 _MOST_ASKED = 200
 _MOST_CODES = 2_000
 _RULES = {r.value: r for r in Rule}
+_EDGES = {e.value: e for e in Edge}
 
 
 class PartReader:
@@ -73,6 +74,7 @@ class PartReader:
         if turn and rule is Rule.FULL_SPAN:
             cells.warn("turn", "a full-span field is not turned: its rows run along the span")
             turn = False
+        edge = _edge(cells, kind, rule, bool(turn))
         alt = self._alternates(cells, material, kind)
         need = cells.count("need", "the order in which the line wants it, a whole number")
         joints = None
@@ -83,7 +85,7 @@ class PartReader:
                 cells.refuse(column, "a joint rule on a row that is not jointed")
         if rule is Rule.FULL_SPAN and kind is Kind.LUMBER:
             cells.fault("rule", f"full-span on {material}, which is lumber", "a sheet material")
-        if not cells.sound or length is None or qty is None or rule is None:
+        if not cells.sound or length is None or qty is None or rule is None or edge is None:
             return None
         return Part(
             place=cells.place(),
@@ -100,6 +102,7 @@ class PartReader:
             need=need,
             joints=joints,
             note=cells.text("note"),
+            edge=edge,
         )
 
     def _kind(self, cells: Cells, column: str, code: str) -> Kind | None:
@@ -147,6 +150,34 @@ class PartReader:
             else:
                 codes.append(code)
         return tuple(codes)
+
+
+def _edge(cells: Cells, kind: Kind | None, rule: Rule | None, turn: bool) -> Edge | None:
+    """The factory edges that the row asks for; None with a fault told."""
+    if not cells.text("edge"):
+        return Edge.NONE
+    if kind is Kind.LUMBER:
+        cells.fault("edge", "a factory edge on lumber", "a blank")
+        return None
+    if rule is Rule.FULL_SPAN:
+        cells.fault(
+            "edge", "a full-span field, whose rows meet on factory edges without it", "a blank"
+        )
+        return None
+    if rule is Rule.JOINTED:
+        cells.fault(
+            "edge", "a factory edge on a jointed run", "a blank, or a row of its own for each piece"
+        )
+        return None
+    edge = cells.word("edge", _EDGES)
+    if edge is not None and turn:
+        cells.fault(
+            "turn",
+            f"a part with edge '{edge.value}' is not turned: its length lies along the sheet's",
+            "no or a blank",
+        )
+        return None
+    return edge
 
 
 def _joints(cells: Cells, mark: str) -> Joints | None:
