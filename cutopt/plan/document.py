@@ -12,6 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from cutopt.materials import Edges
 from cutopt.measure import Unit, decimal_length, fits_inches, money, money_floor, rounded
 from cutopt.plan.layout import Drop, Layout, MaterialPlan, Placed, Plan, Unplanned
 from cutopt.plan.shortage import Shortage
@@ -40,8 +41,9 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         `unit` is the plan's, or `mm` where a length has no exact decimal in inches. Beside the
         format's own keys stand, only where they say something: `joint_with`, `cutting_rule` and
         `shortages` (why it can't cost less) of a material, `asked` of a part cut from an allowed
-        alternate, `plant` and `days` where the plan knows them; and always `width` and `qty` of
-        what is unplanned.
+        alternate, `edge` of a part that keeps factory edges, `edges` of stock that has not both,
+        `plant` and `days` where the plan knows them; and always `width` and `qty` of what is
+        unplanned.
     """
     unit: Unit = plan.unit
     if unit == "in" and not all(fits_inches(n) for n in _lengths(plan)):
@@ -87,17 +89,20 @@ def _material(plan: MaterialPlan, unit: Unit) -> dict[str, Any]:
 
 def _layout(layout: Layout, material: str, unit: Unit) -> dict[str, Any]:
     offer = layout.offer
+    stock: dict[str, Any] = {
+        "row": offer.row,
+        "length": _length(offer.length, unit),
+        "width": _maybe(offer.width, unit),
+        "source": layout.source.value,
+        "lot": offer.lot,
+    }
+    if offer.edges is not Edges.BOTH:
+        stock["edges"] = offer.edges.value
     return {
         "id": layout.id,
         "pattern": layout.pattern,
         "count": layout.count,
-        "stock": {
-            "row": offer.row,
-            "length": _length(offer.length, unit),
-            "width": _maybe(offer.width, unit),
-            "source": layout.source.value,
-            "lot": offer.lot,
-        },
+        "stock": stock,
         "parts": [_part(part, material, unit) for part in layout.parts],
         "drops": [_drop(drop, unit) for drop in layout.drops],
     }
@@ -117,6 +122,8 @@ def _part(part: Placed, material: str, unit: Unit) -> dict[str, Any]:
     }
     if part.asked != material:
         document["asked"] = part.asked
+    if part.edge:
+        document["edge"] = part.edge.value
     return document
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 
-from cutopt.materials import Kind, Offer
+from cutopt.materials import Edge, Kind, Offer
 from cutopt.measure import Unit
 from cutopt.plan.shortage import Shortage
 
@@ -61,7 +61,8 @@ class Placed:
     the run's name (its mark, `#2` and so on behind it for further copies), `run_at` where along
     the run the piece starts. `material` in the cut list may differ from the stock's where the
     drawing allows an alternate: `asked` holds the code the row asked for. `full_span` marks a row
-    of a ceiling field, which keeps its board's factory edges: no edge trim is taken off it.
+    of a ceiling field, which keeps its board's factory edges: no edge trim is taken off it. `edge`
+    says which factory edges a part keeps: it lies flush with them.
     """
 
     section: str
@@ -77,6 +78,7 @@ class Placed:
     run_at: int | None = None
     need: int | None = None
     full_span: bool = False
+    edge: Edge = Edge.NONE
 
     @property
     def along(self) -> int:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from cutopt.cutlist import Part
+from cutopt.materials import Edge
 
 __all__ = ["Item", "Piece", "items_of", "run_name"]
 
@@ -30,13 +31,14 @@ class Piece:
 
 @dataclass(frozen=True)
 class Item:
-    """Pieces that a solver need not tell apart: same size, turning and allowed materials."""
+    """Pieces that a solver need not tell apart: same size, turning, edges, allowed materials."""
 
     length: int
     width: int | None
     turn: bool
     materials: tuple[str, ...]
     pieces: tuple[Piece, ...]
+    edge: Edge = Edge.NONE
 
     @cached_property
     def demand(self) -> int:
@@ -46,15 +48,22 @@ class Item:
 
 def items_of(pieces: Iterable[Piece]) -> tuple[Item, ...]:
     """Pieces gathered into items, longest first, then widest; pieces by need, section, mark."""
-    groups: dict[tuple[int, int, bool, tuple[str, ...]], list[Piece]] = {}
+    groups: dict[tuple[int, int, bool, tuple[str, ...], Edge], list[Piece]] = {}
     for piece in pieces:
         square = piece.length == piece.width
         turn = piece.part.turn and piece.width is not None and not square
         allowed = tuple(sorted(set(piece.materials)))
-        key = (-piece.length, -(piece.width or 0), turn, allowed)
+        key = (-piece.length, -(piece.width or 0), turn, allowed, piece.part.edge)
         groups.setdefault(key, []).append(piece)
     return tuple(
-        Item(-key[0], members[0].width, key[2], key[3], tuple(sorted(members, key=_first_wanted)))
+        Item(
+            length=-key[0],
+            width=members[0].width,
+            turn=key[2],
+            materials=key[3],
+            pieces=tuple(sorted(members, key=_first_wanted)),
+            edge=key[4],
+        )
         for key, members in sorted(groups.items())
     )
 

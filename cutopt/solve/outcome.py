@@ -279,6 +279,7 @@ def _placed(piece: Piece, spot: Spot) -> Placed:
         run_at=piece.run_at,
         need=part.need,
         full_span=part.rule is Rule.FULL_SPAN,
+        edge=part.edge,
     )
 
 

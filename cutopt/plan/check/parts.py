@@ -7,9 +7,10 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from cutopt.cutlist import Part, Rule
-from cutopt.materials import Kind
+from cutopt.materials import Edges, Kind
 from cutopt.plan.check.asked import Asked, PlainKey, Shop, assign
 from cutopt.plan.check.seen import SeenPlan
+from cutopt.plan.check.sheet_rules import may_lie
 from cutopt.plan.check.told import Told, count
 
 __all__ = ["check_left_out", "check_parts", "size_words"]
@@ -22,6 +23,7 @@ class _Kind:
     material: str
     turned: bool
     asked: str | None
+    edge: str = ""
     left_out: bool = False
 
 
@@ -39,7 +41,7 @@ def check_parts(plan: SeenPlan, asked: Asked, told: Told) -> None:
             for part in layout.parts:
                 if part.run is None and not asked.span_rows(part, material.material):
                     key = (part.section, part.mark, part.length, part.width)
-                    kind = _Kind(material.material, part.turned, part.asked)
+                    kind = _Kind(material.material, part.turned, part.asked, part.edge)
                     found[key][kind].pieces += layout.count
                     found[key][kind].layouts.append(f"layout {layout.id}")
         for missing in material.unplanned:
@@ -47,7 +49,8 @@ def check_parts(plan: SeenPlan, asked: Asked, told: Told) -> None:
             if rows:
                 width = _key_width(rows[0], asked)
                 key = (missing.section, missing.mark, missing.length, width)
-                found[key][_Kind(material.material, False, None, True)].pieces += missing.qty
+                kind = _Kind(material.material, False, None, left_out=True)
+                found[key][kind].pieces += missing.qty
     for key in sorted({*found, *asked.plain}, key=str):
         _count(key, found.get(key, {}), asked, told)
 
@@ -88,6 +91,8 @@ def _fits(kind: _Kind, row: Part) -> bool:
         return kind.material == row.material
     if kind.asked is not None and kind.asked != row.material:
         return False
+    if kind.edge != row.edge.value:
+        return False
     return kind.material in row.materials and (row.turn or not kind.turned)
 
 
@@ -99,6 +104,9 @@ def _unfit(kind: _Kind, tally: _Tally, part: str, rows: Sequence[Part], told: To
         told(where, f"{part}, is cut from {kind.material}, allowed: {', '.join(allowed)}")
     elif kind.asked is not None and kind.asked not in asks:
         told(where, f"{part}, says asked '{kind.asked}', the cut list says {', '.join(asks)}")
+    elif kind.edge not in {row.edge.value for row in rows}:
+        edges = " or ".join(sorted({repr(row.edge.value) for row in rows}))
+        told(where, f"{part}, says edge {kind.edge!r}, the cut list says {edges}")
     elif kind.turned and not any(row.turn for row in rows):
         told(where, f"{part}, is turned, the cut list says turn no")
     else:
@@ -176,12 +184,13 @@ def _cuttable(
             left = offer.length - rules.head_trim - row.length - rules.kerf
             fits &= left <= 0 or left >= rules.least_left
         elif row.rule is Rule.FULL_SPAN:
-            fits = row.length <= offer.length
+            # A last row too narrow to rip, or a board without its edges, proves nothing.
+            whole = (
+                offer.edges is Edges.BOTH and not shop.rules.for_sheets(offer.material).least_rip
+            )
+            fits = row.length <= offer.length and whole
         else:
-            edge = 2 * shop.rules.for_sheets(offer.material).edge_trim
-            size = offer.length - edge, (offer.width or 0) - edge
-            fits = row.length <= size[0] and (row.width or 0) <= size[1]
-            fits |= row.turn and (row.width or 0) <= size[0] and row.length <= size[1]
+            fits = may_lie(row, offer, shop.rules.for_sheets(offer.material))
         if fits:
             have = "has no limit" if free is None else f"has {count(free, 'piece')} left"
             told(

@@ -13,6 +13,7 @@ from cutopt.plan.check.parts import check_left_out, check_parts
 from cutopt.plan.check.read import read_plan
 from cutopt.plan.check.runs import check_runs
 from cutopt.plan.check.seen import SeenPlan
+from cutopt.plan.check.sheet_rules import check_sheet_rules
 from cutopt.plan.check.sheets import check_sheet
 from cutopt.plan.check.sticks import check_stick
 from cutopt.plan.check.stock import check_stock
@@ -118,4 +119,6 @@ def _cutting(plan: SeenPlan, asked: Asked, shop: Shop, told: Told) -> None:
             elif offer.width is not None:
                 rows = [p for p in layout.parts if asked.span_rows(p, name)]
                 size = (offer.length, offer.width)
-                check_sheet(layout, size, shop.rules.for_sheets(name), rows, where, told)
+                sheets = shop.rules.for_sheets(name)
+                check_sheet(layout, size, sheets, rows, where, told)
+                check_sheet_rules(layout, offer, sheets, rows, where, told)

@@ -210,6 +210,7 @@ class _Reader:
             lot=self.maybe_text(stock, "lot", f"{where}, stock"),
             parts=self.each(of, "parts", where, self.part),
             drops=self.each(of, "drops", where, self.drop),
+            edges=self.maybe_text(stock, "edges", f"{where}, stock"),
         )
 
     def part(self, of: Mapping[str, object], where: str) -> SeenPart:
@@ -224,6 +225,7 @@ class _Reader:
             run=self.maybe_text(of, "run", where),
             run_at=self.maybe_length(of, "run_at", where),
             asked=self.maybe_text(of, "asked", where),
+            edge=self.maybe_text(of, "edge", where) or "",
         )
 
     def drop(self, of: Mapping[str, object], where: str) -> SeenDrop:

@@ -31,7 +31,10 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class SeenPart:
-    """A part of a layout. `width` and the run are None where the document says null."""
+    """A part of a layout. `width` and the run are None where the document says null.
+
+    `edge` is what it says of factory edges, blank where it says nothing.
+    """
 
     section: str
     mark: str
@@ -43,6 +46,7 @@ class SeenPart:
     run: str | None
     run_at: int | None
     asked: str | None
+    edge: str = ""
 
     @property
     def box(self) -> Box:
@@ -75,7 +79,10 @@ class SeenDrop:
 
 @dataclass(frozen=True, slots=True)
 class SeenLayout:
-    """A layout and the stock that it says it is cut from."""
+    """A layout and the stock that it says it is cut from.
+
+    `edges` is what it says of the stock's factory edges, None where it says nothing.
+    """
 
     id: str
     pattern: str
@@ -87,6 +94,7 @@ class SeenLayout:
     lot: str | None
     parts: tuple[SeenPart, ...]
     drops: tuple[SeenDrop, ...]
+    edges: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

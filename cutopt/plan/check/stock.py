@@ -80,6 +80,9 @@ def _row(material: SeenMaterial, layout: SeenLayout, shop: Shop, told: Told) -> 
         told(where, f"its stock's width is {found}, row {layout.row} of stock.csv says {right}")
     if (layout.lot or None) != (offer.lot or None):
         told(where, f"lot is {layout.lot!r}, row {layout.row} of stock.csv says {offer.lot!r}")
+    found, right = layout.edges or "both", offer.edges.value
+    if found != right:
+        told(where, f"edges is '{found}', row {layout.row} of stock.csv says '{right}'")
 
 
 def _amounts(plan: SeenPlan, shop: Shop, told: Told) -> None:

@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 
 from cutopt.cutlist import Part, Rule
-from cutopt.materials import Rules
+from cutopt.materials import Edge, Rules
 from cutopt.solve.demand import Piece, run_name
 
 __all__ = ["Cut", "Joints", "Member", "Run", "Unit", "lengths", "pieces_of", "units_of"]
@@ -27,12 +27,16 @@ Joints = tuple[tuple[int, ...], ...]
 
 
 class Cut(NamedTuple):
-    """A piece that a run may be made of: pieces with equal cuts are one item of the solver."""
+    """A piece that a run may be made of: pieces with equal cuts are one item of the solver.
+
+    `edge` is for parts that are no pieces of a run.
+    """
 
     length: int
     width: int | None
     turn: bool
     materials: tuple[str, ...]
+    edge: Edge = Edge.NONE
 
 
 @dataclass(frozen=True, order=True)
