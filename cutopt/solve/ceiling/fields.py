@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from cutopt.cutlist import Part
-from cutopt.materials import Offer
+from cutopt.materials import Edges, Offer
 from cutopt.plan import Group, Unplanned
 from cutopt.solve.words import shown
 
@@ -49,10 +49,12 @@ Boards = dict[int, tuple[Offer, ...]]
 
 
 def boards_of(group: Group, material: str) -> Boards:
-    """What can be had of a material, by width."""
+    """What can be had of a material with both its factory edges, by width."""
     found: dict[int, list[Offer]] = {}
     for o in group.offers:
-        if o.material == material and o.available != 0 and o.width is not None:
+        if o.edges is not Edges.BOTH or o.width is None:
+            continue
+        if o.material == material and o.available != 0:
             found.setdefault(o.width, []).append(o)
     return {w: tuple(found[w]) for w in sorted(found)}
 
@@ -89,6 +91,11 @@ def laid_rows(mix: Mix, run: int) -> list[tuple[int, int, int]]:
     return rows
 
 
+def _too_narrow(mix: Mix, run: int, least: int) -> bool:
+    """Whether a last row would be ripped to less than `least`."""
+    return any(done < min(width, least) for width, done, _ in laid_rows(mix, run))
+
+
 def fields_of(
     group: Group, parts: Sequence[Part]
 ) -> tuple[tuple[Field, ...], tuple[tuple[str, Unplanned], ...]]:
@@ -108,7 +115,13 @@ def fields_of(
                 for w, offers in boards.get(material, {}).items()
                 if any(o.length >= span for o in offers)
             ]
-            mixes += [Mix(material, rows) for rows in sorted(_mixes(widths, run))]
+            least = group.rules.for_sheets(material).least_rip
+            mixes += [
+                mix
+                for rows in sorted(_mixes(widths, run))
+                for mix in [Mix(material, rows)]
+                if not _too_narrow(mix, run, least)
+            ]
         wanted = sorted(members, key=_first_wanted)
         if mixes:
             asked = tuple((p, p.qty) for p in wanted)
@@ -125,12 +138,27 @@ def _first_wanted(part: Part) -> tuple[bool, int, str, str, str]:
 
 def _no_board(group: Group, part: Part) -> tuple[str, Unplanned]:
     names = ", ".join(part.materials)
-    lengths = [o.length for o in group.offers if o.material in part.materials and o.available != 0]
+    offers = [o for m in part.materials for b in boards_of(group, m).values() for o in b]
+    lengths = [o.length for o in offers]
     longest = (
         f"the longest board of {names} is {shown(max(lengths))}"
         if lengths
         else (f"no board of {names} can be had")
     )
+    if lengths and part.length <= max(lengths):
+        rips = ", ".join(
+            f"{shown(rule)} in {m}"
+            for m in part.materials
+            if (rule := group.rules.for_sheets(m).least_rip)
+        )
+        why = (
+            f"section {part.section}: the last row of a run of {shown(part.width or 0)} would be "
+            f"ripped narrower than least_rip allows ({rips}); boards of another width would do, or "
+            "a least_rip of 0 for a material that is scored and snapped"
+        )
+        return part.material, Unplanned(
+            part.section, part.mark, part.length, part.width, part.qty, why
+        )
     why = (
         f"section {part.section}: a span of {shown(part.length)} is covered by no board; "
         f"{longest}; a board of {shown(part.length)} or longer would do; "
