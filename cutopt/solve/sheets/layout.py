@@ -8,8 +8,9 @@ from cutopt.materials import Rules
 from cutopt.plan import Drop
 from cutopt.plan.guillotine import Cutting, Rect, guillotine
 from cutopt.plan.value import drop_credit, keeps
+from cutopt.solve.sheets.arrange import Table, arranged
 from cutopt.solve.sheets.model import Model
-from cutopt.solve.sheets.pattern import Pattern, place
+from cutopt.solve.sheets.pattern import Pattern
 
 __all__ = ["Laid", "credit_of", "lay"]
 
@@ -17,11 +18,17 @@ __all__ = ["Laid", "credit_of", "lay"]
 Laid = tuple[tuple[tuple[int, bool, Rect], ...], tuple[Drop, ...]]
 
 
-def lay(pattern: Pattern, model: Model, rules: Rules) -> Laid:
+def lay(pattern: Pattern, model: Model, rules: Rules, thorough: bool = True) -> Laid:
     """Where the parts lie and what is left over.
 
-    Of the ways to cut the same places (along or across first) the one is taken that keeps most
-    area, then the one with the fewest cuts.
+    Of the trees by which the same parts are cut from the sheet (`arrange`) and the first cuts that
+    its rule allows the one is taken that keeps most area, then the one with the fewest kept drops,
+    then the one with the largest, then the one with the fewest cuts.
+
+    Parameters
+    ----------
+    thorough
+        Whether parts may leave their strips and stacks for it.
 
     Raises
     ------
@@ -29,30 +36,42 @@ def lay(pattern: Pattern, model: Model, rules: Rules) -> Laid:
         Where the pattern breaks its cutting rule, which no pattern of this room does.
     """
     sheet, bench = model.sheets[pattern.sheet], model.bench_of[pattern.sheet]
-    sizes = [(k.length, k.width) for k in model.kinds]
-    placed = place(pattern, sizes, bench.kerf)
-    length, width = sheet.length - bench.kerf, sheet.width - bench.kerf
+    table = Table(
+        sizes=tuple((k.length, k.width) for k in model.kinds),
+        turn=tuple(k.turn for k in model.kinds),
+        length=sheet.length - bench.kerf,
+        width=sheet.width - bench.kerf,
+        kerf=bench.kerf,
+        stages=bench.stages,
+        axes=bench.axes,
+        keep=rules.for_sheets(sheet.material).keep_drop,
+    )
     offer = sheet.offers[0]
-    best: tuple[int, int, int, Cutting] | None = None
+    found = arranged(pattern.axis, pattern.strips, table, thorough)
+    best: tuple[tuple[int, ...], Cutting] | None = None
     for number, axis in enumerate(bench.axes):
         cutting = guillotine(
-            [rect for _, _, rect in placed], length, width, bench.kerf, axis, bench.stages
+            [rect for _, _, rect in found.placed],
+            table.length,
+            table.width,
+            bench.kerf,
+            axis,
+            bench.stages,
+            found.kept,
         )
         if cutting is None:
             continue
-        kept = sum(
-            d.length * d.width for d in cutting.drops if keeps(offer, d.length, d.width, rules)
-        )
-        key = (-kept, len(cutting.cuts), number, cutting)
-        if best is None or key[:3] < best[:3]:
-            best = key
+        kept = [d.length * d.width for d in cutting.drops if keeps(offer, d.length, d.width, rules)]
+        key = (-sum(kept), len(kept), -max(kept, default=0), len(cutting.cuts), number)
+        if best is None or key < best[0]:
+            best = (key, cutting)
     if best is None:
         raise ValueError(f"a pattern that cannot be cut: {pattern}")
     drops = tuple(
         Drop(d.x, d.y, d.length, d.width, keeps(offer, d.length, d.width, rules))
-        for d in best[3].drops
+        for d in best[1].drops
     )
-    return placed, drops
+    return found.placed, drops
 
 
 def credit_of(pattern: Pattern, model: Model, rules: Rules) -> Fraction:
@@ -60,5 +79,5 @@ def credit_of(pattern: Pattern, model: Model, rules: Rules) -> Fraction:
     sheet = model.sheets[pattern.sheet]
     if not sheet.credit:
         return Fraction(0)
-    _, drops = lay(pattern, model, rules)
+    _, drops = lay(pattern, model, rules, thorough=False)
     return sum((drop_credit(sheet.offers[0], d, rules) for d in drops), Fraction(0))

@@ -115,8 +115,9 @@ def check(group: Group, outcome: Outcome) -> None:
             rects.append(Rect(s.x, s.y, a, b))
         assert use.offer.width is not None
         length, width = use.offer.length - 2 * edge, use.offer.width - 2 * edge
+        kept = [Rect(d.x, d.y, d.length, d.width or 0) for d in use.drops if d.kept]
         cuttings = [
-            guillotine(rects, length, width, rule.kerf, axis, rule.stages)
+            guillotine(rects, length, width, rule.kerf, axis, rule.stages, kept)
             for axis in first_axes(rule.first_cut)
         ]
         drops = sorted((d.x, d.y, d.length, d.width) for d in use.drops)
