@@ -29,6 +29,7 @@ from cutopt.solve.runs import (
     reason,
     units_of,
 )
+from cutopt.solve.sheets.lie import rips
 from cutopt.solve.sheets.points import Ints
 
 __all__ = ["Jointed", "Way", "jointed_units", "run_pieces", "unmade"]
@@ -71,7 +72,9 @@ def _longest(part: Part, offer: Offer, rules: Rules) -> int:
     edge = rules.for_sheets(offer.material).edge_trim
     length, width = offer.length - 2 * edge, offer.width - 2 * edge
     across = part.width or 0
-    return max(length if across <= width else 0, width if part.turn and across <= length else 0, 0)
+    lies = across <= width and rips(across, offer, rules)
+    turned = part.turn and across <= length and rips(width, offer, rules)
+    return max(length if lies else 0, width if turned else 0, 0)
 
 
 def unmade(unit: Unit, copies: int, why: str) -> list[tuple[str, Unplanned]]:

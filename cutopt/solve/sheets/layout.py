@@ -36,9 +36,10 @@ def lay(pattern: Pattern, model: Model, rules: Rules, thorough: bool = True) -> 
         Where the pattern breaks its cutting rule, which no pattern of this room does.
     """
     sheet, bench = model.sheets[pattern.sheet], model.bench_of[pattern.sheet]
+    least = rules.for_sheets(sheet.material).least_rip
     table = Table(
         sizes=tuple((k.length, k.width) for k in model.kinds),
-        turn=tuple(k.turn for k in model.kinds),
+        turn=tuple(k.turn and min(k.length, k.width) >= least for k in model.kinds),
         length=sheet.length - bench.kerf,
         width=sheet.width - bench.kerf,
         kerf=bench.kerf,

@@ -1,0 +1,68 @@
+"""Factory edges, narrow rips and most parts of a sheet, held against an exact search by hand."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import pytest
+
+from cutopt.cutlist import Joints, Rule
+from cutopt.materials import Edge, SheetRules
+from tests.solve.sheets.rules_days import Row, day_of, plan_of, random_order
+from tests.solve.sheets.rules_exact import Board, least_cost
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_narrow_rips_against_an_exact_search(seed: int) -> None:
+    rng = random.Random(seed)
+    for _ in range(6):
+        rows, boards, rules = random_order(rng, 0, False, True)
+        plan = plan_of(day_of(rows, boards, rules))
+        least = least_cost(rows, boards, rules)
+        assert not plan.unplanned
+        assert plan.bound <= least == plan.objective, (rows, boards, rules)
+
+
+def _left_out(rows: list[Row], boards: list[Board], rules: SheetRules) -> str:
+    """Why the first row is left out; the rest is planned."""
+    plan = plan_of(day_of(rows, boards, rules))
+    (out,) = plan.unplanned
+    assert (out.mark, out.qty) == ("P0", rows[0][2])
+    return out.reason
+
+
+def test_what_is_too_narrow_to_rip_is_named_and_the_rest_is_planned() -> None:
+    boards = [Board(96, 48, 20)]
+    rest = (40, 40, 1, False, Edge.NONE)
+    rules = SheetRules(kerf=1, least_rip=6)
+    why = _left_out([(40, 4, 2, False, Edge.NONE), rest], boards, rules)
+    # The least count is 1/1600 mm: 4 of them are 0.0025 mm.
+    assert "would be ripped to 0.0025 mm of DECK, whose least_rip is 0.00375 mm" in why
+    assert "leave to turn the part" in why
+    assert "leave to turn" not in _left_out([(60, 4, 2, False, Edge.NONE), rest], boards, rules)
+    assert "least_rip is" in _left_out([(5, 4, 2, True, Edge.NONE), rest], boards, rules)
+
+
+def test_a_part_as_wide_as_narrow_stock_is_not_ripped() -> None:
+    rules = SheetRules(kerf=0, least_rip=6)
+    boards = [Board(96, 48, 20), Board(96, 4, 3)]
+    plan = plan_of(day_of([(40, 4, 3, False, Edge.NONE)], boards, rules))
+    uses = sorted((lay.offer.row, lay.count, len(lay.parts)) for lay in plan.layouts)
+    assert uses == [(3, 1, 1), (3, 1, 2)]
+    assert plan.bound == plan.objective == 6
+
+
+def test_a_part_is_turned_where_it_would_be_ripped_too_narrow() -> None:
+    rules = SheetRules(kerf=0, least_rip=6)
+    plan = plan_of(day_of([(40, 4, 24, True, Edge.NONE)], [Board(96, 48, 20)], rules))
+    assert all(p.turned for lay in plan.layouts for p in lay.parts)
+    assert plan.objective == 20
+
+
+def test_a_narrow_jointed_run_is_named() -> None:
+    joints = Joints(24, 24)
+    day = day_of([(40, 40, 1, False, Edge.NONE)], [Board(96, 48, 20)], SheetRules(least_rip=6))
+    run = replace(day.parts[0], mark="R", length=200, width=4, rule=Rule.JOINTED, joints=joints)
+    plan = plan_of(replace(day, parts=(*day.parts, run)))
+    assert [u.mark for u in plan.unplanned] == ["R"]
