@@ -28,6 +28,7 @@ __all__ = [
     "PLAN_DOCUMENT",
     "PLAN_ID",
     "PLAN_PAGE",
+    "RACK_ROWS",
     "YIELD_ROWS",
 ]
 
@@ -138,6 +139,7 @@ PLAN: dict[str, Any] = {
         "stock_order.csv": f"/plans/{PLAN_ID}/stock-order",
         "cut_list.csv": f"/plans/{PLAN_ID}/cut-list",
         "yield.csv": f"/plans/{PLAN_ID}/yield",
+        "rack.csv": f"/plans/{PLAN_ID}/rack",
         "report.html": f"/plans/{PLAN_ID}/report",
     },
 }
@@ -300,6 +302,24 @@ YIELD_ROWS: dict[str, Any] = {
             "waste_percent": 3.52,
             "cost_in": 10.52,
             "cost_waste": 0.37,
+        }
+    ]
+}
+RACK_ROWS: dict[str, Any] = {
+    "rows": [
+        {
+            "material": "OSB-7/16",
+            "kind": "sheet",
+            "nominal": None,
+            "length": 36.5,
+            "width": 47.875,
+            "price": 4.701695,
+            "per": "each",
+            "on_hand": 2,
+            "limit": 0,
+            "bundle": None,
+            "lot": None,
+            "edges": "both",
         }
     ]
 }

@@ -18,6 +18,7 @@ from api.shapes import (
     OrderRows,
     PlanDocument,
     Problem,
+    RackRows,
     YieldRows,
 )
 from cutopt import __version__
@@ -34,6 +35,7 @@ _BY_REFERENCE = (
     OrderRows,
     PlanDocument,
     Problem,
+    RackRows,
     YieldRows,
 )
 _TAGS = [

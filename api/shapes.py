@@ -36,6 +36,7 @@ __all__ = [
     "PlanSummary",
     "Problem",
     "ProblemKind",
+    "RackRows",
     "ReadFault",
     "State",
     "Unplanned",
@@ -334,7 +335,7 @@ class Check(BaseModel):
         default_factory=dict,
         description="Texts of the CSV files beside it, where wanted.",
         json_schema_extra={
-            "propertyNames": {"enum": ["stock_order.csv", "cut_list.csv", "yield.csv"]}
+            "propertyNames": {"enum": ["stock_order.csv", "cut_list.csv", "yield.csv", "rack.csv"]}
         },
     )
 
@@ -417,6 +418,22 @@ class YieldRow(_Row):
     cost_waste: float
 
 
+class RackRow(_Row):
+    """Kept drops of one size, as a row of stock.csv; a length with `mm` where the unit differs."""
+
+    kind: Literal["lumber", "sheet"]
+    nominal: str | None
+    length: float | str
+    width: float | str | None
+    price: float
+    per: Literal["each", "LF", "MBF", "MSF"]
+    on_hand: int
+    limit: int
+    bundle: int | None
+    lot: str | None
+    edges: str | None
+
+
 class OrderRows(BaseModel):
     """The stock order."""
 
@@ -433,6 +450,12 @@ class YieldRows(BaseModel):
     """The yield."""
 
     rows: list[YieldRow]
+
+
+class RackRows(BaseModel):
+    """What goes to the rack."""
+
+    rows: list[RackRow]
 
 
 class CheckResult(_Shape):

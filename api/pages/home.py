@@ -27,6 +27,7 @@ _FILES = (
     ("stock_order.csv", "stock order"),
     ("cut_list.csv", "cut list"),
     ("yield.csv", "yield"),
+    ("rack.csv", "rack"),
 )
 _CURVE_FILES = (("curve.svg", "drawing"), ("curve.csv", "points"))
 _OPEN = (PlanStatus.QUEUED, PlanStatus.RUNNING)

@@ -120,6 +120,24 @@ def read_yield(request: Request, services: ServicesOf, plan: PlanId) -> Response
 
 
 @router.get(
+    "/plans/{plan}/rack",
+    operation_id="readRack",
+    summary="Read the rack",
+    response_class=Response,
+    responses=_table(
+        "Kept drops of sticks and sheets as rows of stock.csv, for the next day's.",
+        "material,kind,nominal,length,width,price,per,on_hand,limit,bundle,lot,edges\n"
+        "OSB-7/16,sheet,,36.5,47.875,4.701695,each,2,0,,,both\n",
+        "RackRows",
+        "examples.RACK_ROWS",
+    ),
+)
+def read_rack(request: Request, services: ServicesOf, plan: PlanId) -> Response:
+    """What goes to the rack, as CSV or, where asked for, as JSON."""
+    return _read_table(request, services, plan, "rack.csv")
+
+
+@router.get(
     "/plans/{plan}/report",
     operation_id="readReport",
     summary="Read the report",

@@ -11,7 +11,9 @@ import simplejson
 __all__ = ["rows_json"]
 
 _WORDS = {"material", "layout", "pattern", "source", "section", "jig", "mark", "per", "turned"}
-_COUNTS = {"count", "pieces", "bundles"}
+#: Words that may be missing, and counts.
+_SOME_WORDS = {"run", "lot", "kind", "nominal", "edges"}
+_COUNTS = {"count", "pieces", "bundles", "need", "on_hand", "limit", "bundle"}
 
 
 def rows_json(content: bytes) -> bytes:
@@ -26,4 +28,6 @@ def _value(column: str, text: str) -> str | int | Decimal | None:
         return text
     if not text:
         return None
+    if column in _SOME_WORDS or text.endswith("mm"):
+        return text
     return int(text) if column in _COUNTS else Decimal(text)

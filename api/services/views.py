@@ -35,6 +35,7 @@ RESULT_FILES = {
     "stock_order.csv": "stock-order",
     "cut_list.csv": "cut-list",
     "yield.csv": "yield",
+    "rack.csv": "rack",
     "report.html": "report",
 }
 _CURVE_FILES = {"curve.csv": "points", "curve.svg": "drawing"}

@@ -103,8 +103,8 @@ def report_html(
             "footer",
             el(
                 "p",
-                "The same figures, line by line: plan.json, stock_order.csv, cut_list.csv and"
-                " yield.csv.",
+                "The same figures, line by line: plan.json, stock_order.csv, cut_list.csv,"
+                " yield.csv and rack.csv (kept drops, for tomorrow's stock.csv).",
             ),
             el("p", el("a", "Back to the contents", href="#contents"), class_="back"),
         ),

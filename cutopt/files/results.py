@@ -1,4 +1,4 @@
-"""The files of a plan: plan.json, stock_order.csv, cut_list.csv, yield.csv and report.html.
+"""The files of a plan: plan.json, stock_order.csv, cut_list.csv, yield.csv, rack.csv, report.html.
 
 `outputs` makes their bytes and touches no disk, so that the service stores what the command
 writes. Lengths stand in the unit of plan.json, as exact decimals.
@@ -26,7 +26,7 @@ from cutopt.plan.check import TABLES, check_plan
 from cutopt.plan.document import plan_document
 from cutopt.records import CutoptError, PlanFaulty
 from cutopt.saw import CutLine, cut_list
-from cutopt.yields import YieldLine, yields
+from cutopt.yields import RackLine, YieldLine, rack, yields
 
 __all__ = [
     "LARGEST_PLAN",
@@ -85,6 +85,11 @@ _YIELD = (
     "cost_in",
     "cost_waste",
 )
+#: The columns of stock.csv, in their order: rows can be put under a day's own.
+_RACK = (
+    *("material", "kind", "nominal", "length", "width", "price", "per"),
+    *("on_hand", "limit", "bundle", "lot", "edges"),
+)
 
 
 def outputs(problem: Problem, plan: Plan) -> dict[str, bytes]:
@@ -105,6 +110,9 @@ def outputs(problem: Problem, plan: Plan) -> dict[str, bytes]:
         "stock_order.csv": _csv(_ORDER, (_order_row(line, unit) for line in order)),
         "cut_list.csv": _csv(_CUTS, (_cut_row(line, unit) for line in cut_list(plan))),
         "yield.csv": _csv(_YIELD, (_yield_row(line) for line in amounts)),
+        "rack.csv": _csv(
+            _RACK, (_rack_row(line, unit, problem.unit) for line in rack(problem, plan))
+        ),
     }
     faults = check_plan(problem.days, document, tables_of(files))
     if faults:
@@ -263,4 +271,23 @@ def _yield_row(line: YieldLine) -> tuple[object, ...]:
         f"{line.waste_percent:f}",
         _amount(line.cost_in, 2),
         _amount(line.cost_waste, 2),
+    )
+
+
+def _rack_row(line: RackLine, unit: Unit, read_in: Unit) -> tuple[object, ...]:
+    # Where the plan had to be written in mm, tomorrow's bare numbers may still be inches.
+    suffix = "" if unit == read_in else unit
+    return (
+        line.material,
+        line.kind.value,
+        "" if line.nominal is None else f"{line.nominal[0]}x{line.nominal[1]}",
+        _length(line.length, unit) + suffix,
+        "" if line.width is None else _length(line.width, unit) + suffix,
+        _plain(line.price),
+        line.per.value,
+        line.on_hand,
+        0,
+        "",
+        line.lot or "",
+        "" if line.width is None else line.edges.value,
     )

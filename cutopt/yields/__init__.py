@@ -1,5 +1,6 @@
-"""Where the material went: input, parts, kerf, trim, drops; yield and waste percent."""
+"""Where the material went: input, parts, kerf, trim, drops; yield and waste percent; the rack."""
 
 from cutopt.yields.account import YieldLine, yields
+from cutopt.yields.rack import RackLine, rack
 
-__all__ = ["YieldLine", "yields"]
+__all__ = ["RackLine", "YieldLine", "rack", "yields"]

@@ -111,8 +111,31 @@ def yields() -> Rows:
     ]
 
 
+def kept() -> Rows:
+    """By hand: a drop's share of its piece's price; a 24 in rip of a board keeps one edge of it.
+
+    10 x 151.625/192 = 7.897135; 12 x 47.625/192 and 12 x 31.625/192; 20 x 55.375 x 47.5/4608 =
+    11.416287, its edges trimmed off; 12 x 24/48 = 6.
+    """
+    columns = ("material", "kind", "nominal", "length", "width", "price", "per", "on_hand")
+    lines = [
+        ("2x4-B", "lumber", "2x4", "151.625", "", "7.897135", "each", "1", "0", "", "", ""),
+        ("2x6", "lumber", "2x4", "47.625", "", "2.976563", "each", "2", "0", "", "", ""),
+        ("2x6", "lumber", "2x4", "31.625", "", "1.976563", "each", "2", "0", "", "", ""),
+        ("OSB", "sheet", "", "55.375", "47.5", "11.416287", "each", "1", "0", "", "", "none"),
+        ("CLG", "sheet", "", "144", "24", "6", "each", "1", "0", "", "", "one"),
+    ]
+    more = ("limit", "bundle", "lot", "edges")
+    return [dict(zip((*columns, *more), line, strict=True)) for line in lines]
+
+
 def tables() -> dict[str, Rows]:
-    return {"stock_order.csv": order(), "cut_list.csv": cuts(), "yield.csv": yields()}
+    return {
+        "stock_order.csv": order(),
+        "cut_list.csv": cuts(),
+        "yield.csv": yields(),
+        "rack.csv": kept(),
+    }
 
 
 def test_right_tables_check() -> None:
@@ -134,6 +157,14 @@ DAMAGE: dict[str, tuple[Callable[[dict[str, Rows]], Any], str]] = {
     "wrong square feet": (cell("stock_order.csv", 3, "square_feet", "63"), "square_feet"),
     "a wrong extension": (cell("stock_order.csv", 0, "extension", "6.01"), "extension is 6.01"),
     "an extension of words": (cell("stock_order.csv", 0, "extension", "six"), "a number"),
+    "a drop too many": (cell("rack.csv", 1, "on_hand", "3"), "the plan keeps 2"),
+    "a drop left out": (lambda t: t["rack.csv"].pop(), '0 of 144" x 24", the plan keeps 1'),
+    "another drop": (cell("rack.csv", 3, "width", "46"), "no kept drop of the plan"),
+    "a drop of another price": (cell("rack.csv", 3, "price", "11.42"), "no kept drop"),
+    "a drop with another edge": (cell("rack.csv", 3, "edges", "both"), "no kept drop"),
+    "a drop that can be bought": (cell("rack.csv", 0, "limit", ""), "promised 0"),
+    "a drop of the wrong kind": (cell("rack.csv", 0, "kind", "sheet"), "kind is 'sheet'"),
+    "a drop without a length": (cell("rack.csv", 0, "length", "long"), "no number above zero"),
     "a purchase left out": (lambda t: t["stock_order.csv"].pop(), "bought and not on it"),
     "a purchase twice": (
         lambda t: t["stock_order.csv"].append(order()[0]),

@@ -40,8 +40,8 @@ def check_plan(
     document
         plan.json as parsed, numbers with a point as `decimal.Decimal`.
     tables
-        The tables beside it, if wanted: `stock_order.csv`, `cut_list.csv` and `yield.csv`, each a
-        list of rows as text by column name.
+        The tables beside it, if wanted: `stock_order.csv`, `cut_list.csv`, `yield.csv` and
+        `rack.csv`, each a list of rows as text by column name.
 
     Returns
     -------

@@ -15,6 +15,7 @@ from fractions import Fraction
 from cutopt.materials import Kind, Offer
 from cutopt.measure import FOOT, INCH, MM
 from cutopt.plan.check.asked import Asked, Shop, piece_cost
+from cutopt.plan.check.rack import check_rack
 from cutopt.plan.check.read import exact_number
 from cutopt.plan.check.seen import SeenLayout, SeenMaterial, SeenPlan
 from cutopt.plan.check.told import Told
@@ -24,7 +25,7 @@ __all__ = ["TABLES", "TableRow", "check_tables"]
 TableRow = Mapping[str, str]
 
 #: The tables that can be checked, by file name.
-TABLES = ("stock_order.csv", "cut_list.csv", "yield.csv")
+TABLES = ("stock_order.csv", "cut_list.csv", "yield.csv", "rack.csv")
 
 _COUNTS = {"in": INCH, "mm": MM}
 _AMOUNTS = ("parts", "kerf", "trim", "kept_drop", "waste_drop", "scrap")
@@ -45,6 +46,8 @@ def check_tables(
         checker.cuts(tables["cut_list.csv"])
     if "yield.csv" in tables:
         checker.yields(tables["yield.csv"])
+    if "rack.csv" in tables:
+        check_rack(plan, asked, shop, tables["rack.csv"], told)
 
 
 @dataclass(frozen=True, slots=True)
