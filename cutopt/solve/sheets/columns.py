@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from cutopt.materials import Rules
 from cutopt.solve.search import Watch
+from cutopt.solve.sheets.alone import alone
 from cutopt.solve.sheets.bound import Certificate, dual_bound
 from cutopt.solve.sheets.jointed import Jointed
 from cutopt.solve.sheets.layout import credit_of
@@ -99,16 +100,12 @@ class Generator:
             best: dict[int, tuple[Fraction, Pattern]] = {}
             for v in bench.variants:
                 for q in bench.sheets:
-                    sheet = self.model.sheets[q]
-                    along, across = sheet.length // v.length, sheet.width // v.width
-                    if not along or not across:
+                    found = alone(self.model, q, v)
+                    if found is None:
                         continue
-                    if bench.axes[0].value == "rip":
-                        strips = (((((v.kind, v.turned),),) * along),) * across
-                    else:
-                        strips = (((((v.kind, v.turned),),) * across),) * along
-                    pattern = Pattern(q, bench.axes[0], strips)
-                    each = sheet.cost / min(along * across, max(1, self.model.most[v.kind]))
+                    pattern, parts = found
+                    cost = self.model.sheets[q].cost
+                    each = cost / min(parts, max(1, self.model.most[v.kind]))
                     if v.kind not in best or each < best[v.kind][0]:
                         best[v.kind] = (each, pattern)
             for _, pattern in best.values():

@@ -15,7 +15,7 @@ import numpy as np
 from cutopt.plan.guillotine import Axis, Rect
 from cutopt.solve.sheets.points import Ints
 
-__all__ = ["Pattern", "Stack", "Strip", "counts", "place", "trimmed"]
+__all__ = ["Pattern", "Stack", "Strip", "counts", "dearest", "place", "trimmed"]
 
 #: Parts one beside the other across the strip: (kind, turned) each.
 Stack = tuple[tuple[int, bool], ...]
@@ -58,6 +58,18 @@ def trimmed(pattern: Pattern, left: Sequence[int]) -> Pattern:
         if stacks:
             strips.append(tuple(stacks))
     return Pattern(pattern.sheet, pattern.axis, tuple(strips))
+
+
+def dearest(pattern: Pattern, worth: Sequence[int], limit: int) -> Pattern:
+    """The pattern without all but its `limit` dearest parts."""
+    kinds = sorted(
+        (kind for strip in pattern.strips for stack in strip for kind, _ in stack),
+        key=lambda kind: (-worth[kind], kind),
+    )
+    left = [0] * len(worth)
+    for kind in kinds[:limit]:
+        left[kind] += 1
+    return trimmed(pattern, left)
 
 
 def place(

@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutopt.plan.guillotine import Axis
+from cutopt.solve.sheets.limit import Priced, Pricer
 from cutopt.solve.sheets.model import Bench, Model
 from cutopt.solve.sheets.pattern import Pattern, Stack, Strip, counts, trimmed
 from cutopt.solve.sheets.points import Ints, Knapsack, Points
@@ -32,14 +33,6 @@ __all__ = ["Bounds", "Lying", "Priced", "StackPricer", "StripPricer", "pricers_o
 
 #: Most rests that are kept from one pricing to the next.
 _MOST_RESTS = 2_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Priced:
-    """`value` bounds the worth of every pattern of the rule on the pattern's sheet."""
-
-    value: int
-    pattern: Pattern
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +85,7 @@ def _rooms(model: Model, bench: Bench, axis: Axis) -> list[_Room]:
     return [_Room(q, s.width, s.length) for q, s in sheets]
 
 
-class StripPricer:
+class StripPricer(Pricer):
     """Two stages: strips of parts.
 
     Parameters
@@ -122,16 +115,7 @@ class StripPricer:
         #: About how many numbers one pricing touches: the measure of work.
         self.effort = 3 * len(lying) * (1000 + len(self._along) + across)
 
-    def price(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
-        """The best pattern per open sheet that has one of some worth.
-
-        Parameters
-        ----------
-        worth, most
-            Per kind: what one is worth, and how often it can be of use; shape (kinds,).
-        open_sheets
-            Which sheets can still be had.
-        """
+    def _priced(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
         strips, sheet, marks = self._tables(worth, most)
         found: list[Priced] = []
         for r in self._rooms:
@@ -167,8 +151,7 @@ class StripPricer:
                 sheet.add(level, height, strips.table[0, self._ends], room)
         return strips, sheet, marks
 
-    def fill(self, worth: Ints, need: Ints, sheet: int) -> Pattern:
-        """A pattern that cuts nothing beyond `need`: strip by strip, the highest of the best."""
+    def _filled_up(self, worth: Ints, need: Ints, sheet: int) -> Pattern:
         room = next(r for r in self._rooms if r.sheet == sheet)
         row = self._lengths.index(room.along)
         left = need.copy()
@@ -220,7 +203,7 @@ class StripPricer:
         return Bounds(sheet, room.along, room.across, False, rest, strip, lambda v, left: 0)
 
 
-class StackPricer:
+class StackPricer(Pricer):
     """Three stages: strips of stacks of parts."""
 
     def __init__(self, model: Model, bench: Bench, axis: Axis) -> None:
@@ -257,8 +240,7 @@ class StackPricer:
         piles = len(self._stops) * (5000 + len(self._across) * len(self._lengths))
         self.effort = 2 * cells + 2 * piles
 
-    def price(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
-        """As `StripPricer.price`."""
+    def _priced(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
         filled = self._filled(worth, most)
         if filled is None:
             return []
@@ -308,8 +290,7 @@ class StackPricer:
         strips = self._fill(np.array(classes, dtype=np.intp), np.array(rows))
         return strips, rows, classes, stacks, marks
 
-    def fill(self, worth: Ints, need: Ints, sheet: int) -> Pattern:
-        """As `StripPricer.fill`."""
+    def _filled_up(self, worth: Ints, need: Ints, sheet: int) -> Pattern:
         room = next(r for r in self._rooms if r.sheet == sheet)
         row = self._lengths.index(room.along)
         left = need.copy()

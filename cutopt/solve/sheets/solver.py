@@ -24,6 +24,7 @@ from cutopt.solve.sheets.model import Model, model_of, want_of
 from cutopt.solve.sheets.reasons import reasons
 from cutopt.solve.sheets.refuse import few_sheets, too_few
 from cutopt.solve.sheets.settle import settle
+from cutopt.solve.words import shown
 
 __all__ = ["Planned", "cutting_rule", "plan_parts"]
 
@@ -78,6 +79,12 @@ def cutting_rule(group: Group) -> str:
             f"edge-to-edge cuts in {rule.stages} stages, {first[rule.first_cut.value]}, "
             "a last trimming cut free, parts turned only where their row allows it"
         )
+        if rule.least_rip:
+            words += f", none ripped to less than {shown(rule.least_rip)}"
+        if rule.max_parts:
+            words += f", at most {rule.max_parts} from a sheet"
+        if any(p.edge and material in p.materials for p in group.parts):
+            words += ", factory edges kept where asked"
         rules.setdefault(words, []).append(material)
     if len(rules) == 1:
         return next(iter(rules))
@@ -266,7 +273,8 @@ class _Search:
     def _list(self) -> None:
         """For small orders: list all that a better plan could use, and settle it."""
         g, pieces = self.generator, int(self.model.need.sum())
-        if self.best is None or g.jointed or not g.plain or pieces > _LISTED_PIECES:
+        ruled = self.model.edged or self.model.counted
+        if self.best is None or g.jointed or not g.plain or ruled or pieces > _LISTED_PIECES:
             return
         room = g.room()
         g.master.set_need(room.need, room.available, room.copies)

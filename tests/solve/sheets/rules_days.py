@@ -8,7 +8,6 @@ from datetime import date
 from decimal import Decimal
 
 from cutopt.cutlist import Day, Part
-from cutopt.files.results import document_text, parse_document
 from cutopt.materials import Edge, Edges, FirstCut, Kind, Offer, Per, Rules, SheetRules
 from cutopt.plan import MaterialPlan, Plan, Problem
 from cutopt.plan.check import check_plan
@@ -64,8 +63,7 @@ def plan_of(day: Day, seconds: float = 20, seed: int = 1) -> MaterialPlan:
     problem = Problem((day,))
     (group,) = problem.groups
     plans = material_plans(group, solve_sheets(group, Watch(seconds), seed))
-    text = document_text(plan_document(Plan(day.unit, plans)))
-    assert check_plan([day], parse_document(text)) == []
+    assert check_plan([day], plan_document(Plan(day.unit, plans))) == []
     (plan,) = plans
     return plan
 

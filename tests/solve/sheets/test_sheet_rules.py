@@ -66,3 +66,16 @@ def test_a_narrow_jointed_run_is_named() -> None:
     run = replace(day.parts[0], mark="R", length=200, width=4, rule=Rule.JOINTED, joints=joints)
     plan = plan_of(replace(day, parts=(*day.parts, run)))
     assert [u.mark for u in plan.unplanned] == ["R"]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_most_parts_of_a_sheet_against_an_exact_search(seed: int) -> None:
+    rng = random.Random(100 + seed)
+    for _ in range(6):
+        rows, boards, rules = random_order(rng, 0, True, False)
+        plan = plan_of(day_of(rows, boards, rules))
+        least = least_cost(rows, boards, rules)
+        assert least is not None
+        assert not plan.unplanned
+        assert plan.bound <= least, (rows, boards, rules)
+        assert plan.objective == least, (rows, boards, rules)
