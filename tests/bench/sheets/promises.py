@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from statistics import mean, median
 
-from tests.bench.lumber.promises import Check
+from tests.bench.lumber.promises import Check, checks_of_clock
 from tests.bench.sheets.measure import Ours, Row
 
-__all__ = ["Check", "checks_of_rows"]
+__all__ = ["Check", "checks_of_clock", "checks_of_rows"]
 
 #: How long a plan took: wall seconds, or CPU seconds on a machine on which others work.
 Clock = Callable[[Ours], float]
