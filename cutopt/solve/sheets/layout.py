@@ -8,9 +8,9 @@ from cutopt.materials import Rules
 from cutopt.plan import Drop
 from cutopt.plan.guillotine import Cutting, Rect, guillotine
 from cutopt.plan.value import drop_credit, keeps
-from cutopt.solve.sheets.arrange import Table, arranged
+from cutopt.solve.sheets.arrange import Arranged, Table, arranged
 from cutopt.solve.sheets.model import Model
-from cutopt.solve.sheets.pattern import Pattern
+from cutopt.solve.sheets.pattern import Pattern, place
 
 __all__ = ["Laid", "credit_of", "lay"]
 
@@ -48,7 +48,12 @@ def lay(pattern: Pattern, model: Model, rules: Rules, thorough: bool = True) -> 
         keep=rules.for_sheets(sheet.material).keep_drop,
     )
     offer = sheet.offers[0]
-    found = arranged(pattern.axis, pattern.strips, table, thorough)
+    if any(model.kinds[k].edge for strip in pattern.strips for stack in strip for k, _ in stack):
+        # Parts that keep factory edges stay where they are.
+        placed = place(pattern, table.sizes, bench.kerf)
+        found = Arranged(pattern.axis, placed, ())
+    else:
+        found = arranged(pattern.axis, pattern.strips, table, thorough)
     best: tuple[tuple[int, ...], Cutting] | None = None
     for number, axis in enumerate(bench.axes):
         cutting = guillotine(
