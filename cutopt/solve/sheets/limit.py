@@ -47,7 +47,7 @@ class Pricer(ABC):
         """As `fill`, with any number of parts."""
 
     def price(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
-        """The best pattern per open sheet that has one of some worth.
+        """The best pattern per open sheet that has one of some worth; several where parts are few.
 
         Parameters
         ----------
@@ -71,7 +71,7 @@ class Pricer(ABC):
                 break
             less = np.maximum(worth - price, 0)
             search.note(price, self._priced(less, most, asked) if less.any() else [])
-        return [search.best(p) if p.pattern.sheet in over else p for p in found]
+        return [p for p in found if p.pattern.sheet not in over] + search.found()
 
     def fill(self, worth: Ints, need: Ints, sheet: int) -> Pattern:
         """A pattern that cuts nothing beyond `need`: strip by strip, the highest of the best."""
@@ -107,13 +107,13 @@ class _Sheet:
     """What is known of one sheet: the bound, and the patterns nearest the best price of a part.
 
     `many` is (worth, parts) of a pattern of more parts than the limit, `few` of one with no more.
+    `within` are patterns of no more, with their worths: no single one is the best in every master.
     """
 
     bound: int
     many: tuple[int, int]
     few: tuple[int, int]
-    best: Pattern
-    best_worth: int
+    within: dict[Pattern, int]
     tried: set[int]
     done: bool = False
 
@@ -129,7 +129,8 @@ class _Search:
             many = (_worth(p.pattern, worth), _parts(p.pattern, worth))
             # No pattern is worth more than its parts at the dearest one's worth.
             bound = min(p.value, limit * int(worth.max()))
-            self.sheets[p.pattern.sheet] = _Sheet(bound, many, (0, 0), few, _worth(few, worth), {0})
+            within = {few: _worth(few, worth)}
+            self.sheets[p.pattern.sheet] = _Sheet(bound, many, (0, 0), within, {0})
 
     def next(self) -> int | None:
         """A price worth trying; None where none is."""
@@ -162,13 +163,14 @@ class _Search:
             elif n <= self.limit and w - price * n > cheap - price * few:
                 sheet.few = (w, n)
             fewer = dearest(p.pattern, self.worth.tolist(), self.limit)
-            worthy = _worth(fewer, self.worth)
-            if worthy > sheet.best_worth:
-                sheet.best, sheet.best_worth = fewer, worthy
+            sheet.within[fewer] = worthy = _worth(fewer, self.worth)
             if worthy >= sheet.bound:
                 sheet.done = True
 
-    def best(self, priced: Priced) -> Priced:
-        """The bound and the best pattern within the limit of the sheet of `priced`."""
-        sheet = self.sheets[priced.pattern.sheet]
-        return Priced(sheet.bound, sheet.best)
+    def found(self) -> list[Priced]:
+        """The patterns within the limit, dearest first, each with its sheet's bound."""
+        return [
+            Priced(sheet.bound, pattern)
+            for sheet in self.sheets.values()
+            for pattern, _ in sorted(sheet.within.items(), key=lambda w: -w[1])
+        ]
