@@ -124,7 +124,7 @@ def _count(value: Any, unit: Unit) -> int:
 
 
 def _stack(value: Any, unit: Unit) -> int:
-    right = "1 for no stacking, or 2, 3 ... sticks cut at once"
+    right = "1 for no stacking, or 2, 3 ... pieces of stock cut at once"
     if isinstance(value, bool) or not isinstance(value, str | int | Decimal | float):
         raise _WrongError("not a whole number", right)
     try:
@@ -169,6 +169,8 @@ _SHEETS: dict[str, _Reader] = {
     "drop_value": _share,
     "least_rip": _length,
     "max_parts": _count,
+    "stack": _stack,
+    "setup_tolerance": _tolerance,
 }
 _CEILING: dict[str, _Reader] = {"order_lengths": _count}
 #: What a jointed run of a sheet material still takes from the lumber rules.

@@ -46,7 +46,8 @@ class SheetRules:
     """How sheets are cut. `keep_drop` is the least (length, width) of a drop worth keeping.
 
     No part is ripped to less than `least_rip` across the sheet, 0 for no such limit; `max_parts`
-    0 for no limit on the parts from one sheet.
+    0 for no limit on the parts from one sheet. `stack` equal sheets are cut at once, as a book. A
+    plan with fewer set-ups may be dearer than the least cost by the share `setup_tolerance`.
     """
 
     kerf: int = INCH // 8
@@ -57,6 +58,8 @@ class SheetRules:
     drop_value: Decimal = Decimal(0)
     least_rip: int = 0
     max_parts: int = 0
+    stack: int = 1
+    setup_tolerance: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -173,8 +173,10 @@ def test_what_holds_for_one_material() -> None:
         (
             "[lumber]\nstack = 0\n",
             "5:lumber.stack: zero, read '0', would be right: 1 for no stacking, or 2, 3 ... "
-            "sticks cut at once",
+            "pieces of stock cut at once",
         ),
+        ("[sheets]\nstack = 0\n", "5:sheets.stack: zero, read '0', would be right: 1 for no"),
+        ("[sheets]\nsetup_tolerance = 1\n", "5:sheets.setup_tolerance: not a tolerance"),
         ("[lumber]\nstack = -2\n", "5:lumber.stack: below zero, read '-2'"),
         ("[lumber]\nstack = 1.5\n", "5:lumber.stack: not a whole number, read '1.5'"),
         ("[lumber]\nstack = true\n", "5:lumber.stack: not a whole number, read 'True'"),
@@ -187,7 +189,7 @@ def test_what_holds_for_one_material() -> None:
         ('[lumber]\nsetup_tolerance = "a"\n', "5:lumber.setup_tolerance: not a number, read 'a'"),
         ('[lumber]\nleast_left = "-1"\n', "5:lumber.least_left: a length below zero, read '-1'"),
         ('[lumber]\nleast_left = "few"\n', "5:lumber.least_left: not a length, read 'few'"),
-        ("[materials.GYP]\nstack = 0\nkref = 0\n", "6:materials.GYP.kref: no such key"),
+        ("[materials.GYP]\nleast_left = -1\nkref = 0\n", "6:materials.GYP.kref: no such key"),
         (
             "[sheets]\nstages = 4\n",
             "5:sheets.stages: not a number of guillotine stages, read '4', would be right: 2 or 3",
@@ -283,3 +285,12 @@ def test_narrow_rips_and_parts_from_a_sheet_per_material() -> None:
         "mean 'least_rip'?"
     )
     assert "below zero" in only(files(DAY + "[sheets]\nmax_parts = -1\n"))
+
+
+def test_books_of_sheets_by_material() -> None:
+    got = rules('[sheets]\nstack = 3\n[materials."GYP"]\nstack = 1\nsetup_tolerance = 0.01\n')
+    assert (got.for_sheets("OSB").stack, got.for_sheets("OSB").setup_tolerance) == (3, 0)
+    assert (got.for_sheets("GYP").stack, got.for_sheets("GYP").setup_tolerance) == (
+        1,
+        Decimal("0.01"),
+    )
