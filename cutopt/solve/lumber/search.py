@@ -9,10 +9,11 @@ from fractions import Fraction
 import numpy as np
 
 from cutopt.plan import Group, Stop
+from cutopt.solve.covering import branch, step_of
 from cutopt.solve.lumber.bound import Worths, proved, rounded_up, step_of_costs
-from cutopt.solve.lumber.branch import branch, step_of
 from cutopt.solve.lumber.columns import Generator
 from cutopt.solve.lumber.correct import correct
+from cutopt.solve.lumber.covering import covering_of
 from cutopt.solve.lumber.dive import dive
 from cutopt.solve.lumber.draft import Draft, drafted, greedy, tidy, wanted
 from cutopt.solve.lumber.master import RunColumn
@@ -334,16 +335,10 @@ class Search:
         below = self.cost
         if slack < every:
             below = min(below, (worths.total + slack) / worths.scale)
-        ended = branch(
-            self.model,
-            columns,
-            self.runs.copies,
-            below,
-            step_of(columns),
-            min(work, self._left()),
-            self.watch,
-            np.flatnonzero(worths.piece > slack).tolist(),
-        )
+        exactly = np.flatnonzero(worths.piece > slack).tolist()
+        covering = covering_of(self.model, columns, self.runs.copies, exactly)
+        step = step_of(covering.columns)
+        ended = branch(covering, below, step, min(work, self._left()), self.watch)
         self._branched += ended.work
         if ended.used is not None:
             self.take(drafted(self.model, columns, ended.used))

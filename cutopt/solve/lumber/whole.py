@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from cutopt.solve.lumber.branch import branch, step_of
+from cutopt.solve.covering import branch, step_of
+from cutopt.solve.lumber.covering import covering_of
 from cutopt.solve.lumber.draft import Draft, drafted
 from cutopt.solve.lumber.master import RunColumn
 from cutopt.solve.lumber.model import Pattern
@@ -42,8 +43,8 @@ def completed(search: Search) -> Draft | None:
         return None
     if not columns:
         return None
-    step = step_of(columns)
-    ended = branch(model, columns, runs.copies, below, step, _WORK, search.watch)
+    covering = covering_of(model, columns, runs.copies)
+    ended = branch(covering, below, step_of(covering.columns), _WORK, search.watch)
     if ended.used is None:
         return None
     draft = drafted(model, columns, ended.used)

@@ -11,11 +11,12 @@ from scipy.optimize import Bounds, LinearConstraint, milp  # type: ignore[import
 
 from cutopt.measure import INCH
 from cutopt.plan import Stop
+from cutopt.solve import covering as tree
+from cutopt.solve.covering.cuts import row_of, violated
 from cutopt.solve.demand import Piece, items_of
-from cutopt.solve.lumber import branch as tree
 from cutopt.solve.lumber.columns import Generator
 from cutopt.solve.lumber.correct import correct
-from cutopt.solve.lumber.cuts import row_of, violated
+from cutopt.solve.lumber.covering import covering_of
 from cutopt.solve.lumber.draft import tidy, wanted
 from cutopt.solve.lumber.model import Model, Pattern, model_of
 from cutopt.solve.lumber.runs import RunPricer
@@ -80,17 +81,14 @@ def test_branches_on_triplets_end_where_a_general_model_ends(seed: int) -> None:
         integrality=np.ones(len(columns)),
         bounds=Bounds(0, np.inf),
     )
-    ended = tree.branch(
-        model, columns, np.zeros(0, np.int64), Fraction(1000), Fraction(1), 60.0, Watch(60)
-    )
+    covering = covering_of(model, columns, np.zeros(0, np.int64))
+    ended = tree.branch(covering, Fraction(1000), Fraction(1), 60.0, Watch(60))
     assert ended.complete
     assert ended.bound == round(least.fun)
     assert ended.used is not None
     assert (matrix @ np.array(ended.used) >= model.need).all()
     # One less is proved to be out of reach, cuts and pairs included.
-    again = tree.branch(
-        model, columns, np.zeros(0, np.int64), ended.bound, Fraction(1), 60.0, Watch(60)
-    )
+    again = tree.branch(covering, ended.bound, Fraction(1), 60.0, Watch(60))
     assert again.complete
     assert again.used is None
 

@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 from cutopt.measure import INCH
+from cutopt.solve.covering import branch, step_of
 from cutopt.solve.demand import Piece, items_of
 from cutopt.solve.lumber.bound import proved
-from cutopt.solve.lumber.branch import branch, step_of
+from cutopt.solve.lumber.covering import covering_of
 from cutopt.solve.lumber.knapsack import Knapsack
 from cutopt.solve.lumber.model import Model, Pattern, model_of
 from cutopt.solve.lumber.pricing import PatternPricer
@@ -145,10 +146,12 @@ def test_branches_end_at_the_least_cost(seed: int) -> None:
         return memo[left]
 
     best = least(tuple(model.need.tolist()))
-    ended = branch(model, columns, runs.copies, Fraction(1000), step_of(columns), 20_000, Watch(60))
+    covering = covering_of(model, columns, runs.copies)
+    step = step_of(covering.columns)
+    ended = branch(covering, Fraction(1000), step, 20_000, Watch(60))
     assert ended.complete
     assert ended.bound == best
-    nothing = branch(model, columns, runs.copies, best, step_of(columns), 20_000, Watch(60))
+    nothing = branch(covering, best, step, 20_000, Watch(60))
     assert nothing.complete
     assert nothing.used is None
     assert nothing.bound == best

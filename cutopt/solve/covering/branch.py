@@ -8,23 +8,20 @@ one the sets of Vanderbeck, Operations Research 48, 2000), then on how often a c
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil, floor, gcd, lcm
+from math import ceil, floor, lcm
 
 import highspy
 import numpy as np
 
-from cutopt.solve.lumber.cuts import Cut, row_of, together, violated
-from cutopt.solve.lumber.master import RunColumn
-from cutopt.solve.lumber.model import Ints, Model, Pattern
-from cutopt.solve.lumber.pricing import Floats
-from cutopt.solve.lumber.rows import Rows
+from cutopt.solve.covering.column import Covering, Floats, Ints
+from cutopt.solve.covering.cuts import Cut, row_of, together, violated
+from cutopt.solve.covering.rows import Rows
 from cutopt.solve.search import Watch
 from cutopt.solve.simplex import simplex
 
-__all__ = ["Ended", "branch", "step_of"]
+__all__ = ["Ended", "branch"]
 
 _EPS = 1e-6
 #: Whole numbers in a dollar, about, where costs have to be refined for the worths' sake.
@@ -63,15 +60,6 @@ class Ended:
     work: float
 
 
-def step_of(columns: Sequence[Pattern | RunColumn]) -> Fraction:
-    """All costs are multiples of this."""
-    costs = [c.cost for c in columns if c.cost]
-    if not costs:
-        return Fraction(1)
-    scale = lcm(*(c.denominator for c in costs))
-    return Fraction(gcd(*(int(c * scale) for c in costs)), scale)
-
-
 @dataclass(slots=True)
 class _Node:
     low: Ints
@@ -80,49 +68,28 @@ class _Node:
     most: Ints
 
 
-def branch(
-    model: Model,
-    columns: Sequence[Pattern | RunColumn],
-    copies: Ints,
-    below: Fraction,
-    step: Fraction,
-    work: float,
-    watch: Watch,
-    exactly: Collection[int] = (),
-) -> Ended:
+def branch(covering: Covering, below: Fraction, step: Fraction, work: float, watch: Watch) -> Ended:
     """The cheapest plan from these columns that costs less than `below`.
 
     Parameters
     ----------
-    copies
-        How many of each unit of runs.
     step
         Costs of plans are multiples of it.
     work
         The most that it may take, in seconds of a usual machine: counted, not timed.
-    exactly
-        Kinds of which no plan below that cost cuts more than is wanted.
     """
-    if not columns:
+    if not covering.columns:
         # Nothing can be cut from no columns.
         return Ended(None, True, below, 0.0)
-    search = _Tree(model, columns, copies, below, step, exactly)
+    search = _Tree(covering, below, step)
     return search.run(work, watch)
 
 
 class _Tree:
-    def __init__(
-        self,
-        model: Model,
-        columns: Sequence[Pattern | RunColumn],
-        copies: Ints,
-        below: Fraction,
-        step: Fraction,
-        exactly: Collection[int],
-    ) -> None:
-        self.rows = rows = Rows(model, columns, copies, exactly)
-        self.need = model.need
-        self.columns = columns
+    def __init__(self, covering: Covering, below: Fraction, step: Fraction) -> None:
+        self.rows = rows = Rows(covering)
+        self.need = covering.need
+        self.columns = columns = covering.columns
         common = lcm(*(c.cost.denominator for c in columns), step.denominator)
         # Costs become whole, a refinement making room for worths between them; where their common
         # denominator is too large for that they are rounded down, and nothing is a multiple.

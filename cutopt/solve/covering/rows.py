@@ -7,25 +7,15 @@ they add up to, and that sum is taken here in integers.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-
 import numpy as np
 
-from cutopt.solve.lumber.master import RunColumn
-from cutopt.solve.lumber.model import Ints, Model, Pattern
+from cutopt.solve.covering.column import Covering, Ints
 
 __all__ = ["Rows"]
 
 
 class Rows:
     """A complete list of columns as a matrix.
-
-    Parameters
-    ----------
-    copies
-        How many of each unit of runs.
-    exactly
-        Kinds of which no plan in question cuts more than is wanted.
 
     Attributes
     ----------
@@ -39,43 +29,40 @@ class Rows:
         The first rows are kinds; the rows that count sticks of a stock.
     """
 
-    def __init__(
-        self,
-        model: Model,
-        columns: Sequence[Pattern | RunColumn],
-        copies: Ints,
-        exactly: Collection[int] = (),
-    ) -> None:
-        n = len(model.kinds)
-        stocks = sorted({c.stock for c in columns if isinstance(c, Pattern)})
+    def __init__(self, covering: Covering) -> None:
+        columns, copies = covering.columns, covering.copies
+        n = len(covering.need)
+        stocks = sorted({c.stock for c in columns if c.stock is not None})
         row_of = {k: n + r for r, k in enumerate(stocks)}
         first_unit = n + len(stocks)
         self.kinds = n
         self.counted = range(n, first_unit)
         matrix = np.zeros((first_unit + len(copies), len(columns)), np.int64)
         for j, c in enumerate(columns):
-            sign = 1 if isinstance(c, Pattern) else -1
             for i, q in c.cuts:
-                matrix[i, j] = sign * q
-            matrix[row_of[c.stock] if isinstance(c, Pattern) else first_unit + c.unit, j] = 1
+                matrix[i, j] = q
+            if c.stock is not None:
+                matrix[row_of[c.stock], j] = 1
+            if c.unit is not None:
+                matrix[first_unit + c.unit, j] = 1
         # No plan uses more sticks than it cuts pieces; no column more often than is wanted.
-        self.most = _most_pieces(model, columns, copies)
+        self.most = _most_pieces(covering)
         low = np.zeros(len(matrix), np.int64)
         high = np.full(len(matrix), self.most, np.int64)
-        low[:n] = model.need
+        low[:n] = covering.need
         for k, r in row_of.items():
-            have = model.stocks[k].available
+            have = covering.available[k]
             high[r] = self.most if have is None else min(have, self.most)
         low[first_unit:] = high[first_unit:] = copies
         self.open = np.zeros(len(matrix), bool)
         self.open[:n] = True
-        at = sorted({*exactly, *np.flatnonzero(model.tight).tolist()})
+        at = sorted(covering.exactly)
         high[at] = low[at]
         self.open[at] = False
         self.matrix, self.low, self.high = matrix, low, high
         self.upper = np.full(len(columns), self.most, np.int64)
         for j, c in enumerate(columns):
-            if isinstance(c, RunColumn):
+            if c.unit is not None:
                 self.upper[j] = copies[c.unit]
 
     def __len__(self) -> int:
@@ -120,10 +107,10 @@ class Rows:
         return not ((made < self.low).any() or (made > high).any() or (used < 0).any())
 
 
-def _most_pieces(model: Model, columns: Sequence[Pattern | RunColumn], copies: Ints) -> int:
-    pieces = int(model.need.sum())
-    longest = [0] * len(copies)
-    for c in columns:
-        if isinstance(c, RunColumn):
-            longest[c.unit] = max(longest[c.unit], sum(q for _, q in c.cuts))
-    return pieces + sum(int(n) * m for n, m in zip(copies, longest, strict=True))
+def _most_pieces(covering: Covering) -> int:
+    longest = [0] * len(covering.copies)
+    for c in covering.columns:
+        if c.unit is not None:
+            longest[c.unit] = max(longest[c.unit], -sum(q for _, q in c.cuts))
+    runs = sum(int(n) * m for n, m in zip(covering.copies, longest, strict=True))
+    return int(covering.need.sum()) + runs

@@ -12,8 +12,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from cutopt.solve.lumber.model import Bools, Ints
-from cutopt.solve.lumber.pricing import Floats
+from cutopt.solve.covering.column import Bools, Floats, Ints
 
 __all__ = ["Cut", "row_of", "together", "violated"]
 
