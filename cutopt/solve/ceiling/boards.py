@@ -10,6 +10,7 @@ from cutopt.plan import Group
 from cutopt.solve.ceiling.fields import Field
 from cutopt.solve.ceiling.lengths import search
 from cutopt.solve.ceiling.model import BoardModel
+from cutopt.solve.ceiling.rows import row_price
 from cutopt.solve.ceiling.tree import Found
 from cutopt.solve.search import Watch
 
@@ -21,12 +22,13 @@ class Choice:
     """What was decided.
 
     `laid` is, per field, how many copies in each of its mixes; `cut` how many boards of an offer
-    (by index in the group) are cut to rows of a span; `short` the copies of each field that no
-    board is left for. `bound` holds for the fields that are not short.
+    (by index in the group) are cut to rows of a span and a finished width (the board's own for all
+    of them where a board costs the same whatever row it is cut to); `short` the copies of each
+    field that no board is left for. `bound` holds for the fields that are not short.
     """
 
     laid: tuple[tuple[int, ...], ...]
-    cut: dict[tuple[int, int], int]
+    cut: dict[tuple[int, int, int], int]
     short: tuple[int, ...]
     bound: Fraction
     proved: bool
@@ -55,7 +57,7 @@ def choose_boards(
         Ends the search early.
     """
     for shorts in (False, True):
-        build = BoardModel(group, fields, lengths, forced, shorts)
+        build = BoardModel(group, fields, lengths, forced, shorts, row_price(group))
         found = search(build, watch)
         if found.values is not None:
             break

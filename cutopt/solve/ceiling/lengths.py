@@ -1,49 +1,62 @@
 """Which lengths to buy: every choice bounded at once, the promising ones searched.
 
-Once the lengths are chosen and none runs out, each row takes the cheapest board that covers it and
-each field the cheapest mix: that cost is exact. Boards on hand of other lengths can lower it, each
-by no more than it saves on the dearest row that it covers. So every choice has a bound, and only
-those below the best plan are searched.
+Once it is decided what is bought from, and nothing runs out, each row takes the cheapest board
+that covers it and each field the cheapest mix. What does run out, or must be bought in numbers,
+has a price; at the best prices found every choice has a bound, and only those below the best plan
+are searched, the lowest first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import combinations
-from math import comb
+from collections.abc import Sequence
+from dataclasses import replace
 
-import numpy as np
-from numpy.typing import NDArray
-
-from cutopt.solve.ceiling.model import BoardModel, Rounder
+from cutopt.solve.ceiling.listed import Listed
+from cutopt.solve.ceiling.model import BoardModel
+from cutopt.solve.ceiling.rounding import Rounder
+from cutopt.solve.ceiling.states import (
+    Option,
+    Prices,
+    Relaxed,
+    governed,
+    options_of,
+)
+from cutopt.solve.ceiling.table import Table
 from cutopt.solve.ceiling.tree import Found, Tree, settle
 from cutopt.solve.search import Watch
 
 __all__ = ["least_cost", "search"]
 
-Ints = NDArray[np.int64]
-
-#: Most choices of lengths that are looked at one by one.
-_CHOICES = 20_000
-#: And most that are bounded to say what one more length would save.
-_QUICK = 1_500
+#: Work of a relaxation that is bounded once to say what one more length would save.
+_QUICK = 30_000_000
 #: Nodes of the search where lengths are not chosen first, of one choice, of all choices.
 _NODES = 400
 _NODES_EACH = 60
 _NODES_ALL = 600
-#: Stands for a row that nothing covers; times the rows of a field it still fits.
-_NONE = 10**14
+#: Steps of the prices, and how many without gain halve them.
+_STEPS = 200
+_PATIENCE = 8
+#: Choices that are searched one by one (times variables), and that are tried for a plan before.
+_SEARCHED = 200
+_SEARCHING = 1_500_000
+_TRIED = 40
+#: Work of the steps, in numbers touched.
+_PRICING = 300_000_000
+#: Variables of a model that is still given to the general solver.
+_SETTLED = 3_000
+#: Variables × nodes of one search.
+_WORK = 400_000
 
 
 def search(build: BoardModel, watch: Watch) -> Found:
     """The best plan of the model and its bound."""
     tree = Tree(build.model)
     rounder = Rounder(build)
-    choices = _choices(build, _CHOICES)
-    if choices is not None:
-        return choices.search(tree, rounder, watch)
-    found = tree.search(rounder.rounded, build.round_up, _NODES, watch)
-    return settle(build.model, found, watch)
+    relaxation = _relaxation(build)
+    if relaxation is None:
+        found = tree.search(rounder.rounded, build.round_up, _NODES, watch)
+        return settle(build.model, found, watch)
+    return _Lengths(build, relaxation, tree, rounder, watch).search()
 
 
 def least_cost(build: BoardModel) -> int | None:
@@ -51,176 +64,178 @@ def least_cost(build: BoardModel) -> int | None:
 
     Lengths of one material alone, and not too many choices of them, can be bounded at once.
     """
-    choices = _choices(build, _QUICK)
-    return None if choices is None else min((b for b, _, _ in choices.bounds()), default=None)
-
-
-def _choices(build: BoardModel, many: int) -> _Choices | None:
-    """All choices of lengths, where one material alone has them and there are not too many."""
-    materials = [m for m in build.lengths if any(name == m for name, _ in build.bought)]
-    if len(materials) != 1 or build.shorts:
+    relaxation = _relaxation(build)
+    if relaxation is None or relaxation.effort > _QUICK:
         return None
-    offered = sorted(length for name, length in build.bought if name == materials[0])
-    most = max(0, min(build.lengths[materials[0]], len(offered)))
-    if comb(len(offered), most) > many:
+    relaxation.price(Prices())
+    return relaxation.least()
+
+
+def _relaxation(build: BoardModel) -> Table | Listed | None:
+    material = governed(build)
+    options = None if material is None else options_of(build, material)
+    if material is None or options is None:
         return None
-    return _Choices(build, materials[0], offered, most)
+    for room in (Table, Listed):
+        if room.fits(build, material, options):
+            return room(build, material, options)
+    return None
 
 
-class _Choices:
-    """All choices of `most` of the `offered` lengths of one material."""
+class _Lengths:
+    """One search over the lengths of a material."""
 
-    def __init__(self, build: BoardModel, material: str, offered: list[int], most: int) -> None:
-        self.build, self.material, self.offered, self.most = build, material, offered, most
-        offers, m = build.group.offers, build.model
-        self.keys = list(build.rows)
-        at = {key: n for n, key in enumerate(self.keys)}
-        column = {length: n for n, length in enumerate(offered)}
-        #: Cost of a row by length bought, and of what needs no length of this material.
-        self.bought: Ints = np.full((len(offered), len(self.keys)), _NONE, dtype=np.int64)
-        self.other: Ints = np.full(len(self.keys), _NONE, dtype=np.int64)
-        #: Boards on hand: offer, column of its length, and what each row costs with it.
-        self.on_hand: list[tuple[int, int, Ints]] = []
-        for i in build.used:
-            o = offers[i]
-            costs = np.full(len(self.keys), _NONE, dtype=np.int64)
-            for key, n in at.items():
-                if (i, key[2]) in build.cut and o.material == key[0] and o.width == key[1]:
-                    costs[n] = m.cost[build.cut[i, key[2]]]
-            if not (costs < _NONE).any():
-                continue
-            if o.material != material:
-                self.other = np.minimum(self.other, costs)
-                continue
-            if o.limit != 0:
-                c = column[o.length]
-                self.bought[c] = np.minimum(self.bought[c], costs)
-            if o.on_hand:
-                self.on_hand.append((o.on_hand, column[o.length], costs))
-        widest = max(len(mix.rows) for f in build.fields for mix in f.mixes)
-        mixes = [(f, mix) for f in build.fields for mix in f.mixes]
-        self.row_of: NDArray[np.intp] = np.zeros((len(mixes), widest), dtype=np.intp)
-        self.times: Ints = np.zeros((len(mixes), widest), dtype=np.int64)
-        for n, (f, mix) in enumerate(mixes):
-            for k, (width, rows) in enumerate(mix.rows):
-                self.row_of[n, k] = at[mix.material, width, f.span]
-                self.times[n, k] = rows
-        self.credit: Ints = np.array(
-            [m.cost[v] for variables in build.laid for v in variables], dtype=np.int64
+    def __init__(
+        self,
+        build: BoardModel,
+        relaxation: Table | Listed,
+        tree: Tree,
+        rounder: Rounder,
+        watch: Watch,
+    ) -> None:
+        self.build, self.relaxation, self.tree = build, relaxation, tree
+        self.rounder, self.watch = rounder, watch
+        self.best: tuple[int, tuple[int, ...]] | None = None
+        self.bound = 0
+        self.prices = self.now = Prices()
+        self.tried: set[tuple[tuple[int, ...], tuple[int, ...]]] = set()
+        self.free = frozenset(
+            i
+            for i in build.used
+            if build.group.offers[i].material not in build.lengths and i not in build.opened
         )
-        sizes = [len(f.mixes) for f in build.fields]
-        self.begin = np.cumsum([0, *sizes[:-1]])
-        self.copies: Ints = np.array([f.copies for f in build.fields], dtype=np.int64)
 
-    def _sets(self) -> Iterator[tuple[int, ...]]:
-        forced = {n for n, x in enumerate(self.offered) if (self.material, x) in self.build.forced}
-        for chosen in combinations(range(len(self.offered)), self.most):
-            if forced <= set(chosen):
-                yield chosen
-
-    def _rows(self, chosen: tuple[int, ...]) -> Ints:
-        if not chosen:
-            return self.other
-        rows: Ints = np.minimum(self.other, self.bought[list(chosen)].min(axis=0))
-        return rows
-
-    def _mixes(self, rows: Ints) -> Ints:
-        costs: Ints = (self.times * rows[self.row_of]).sum(axis=1) + self.credit
-        return costs
-
-    def bounds(self) -> list[tuple[int, int, tuple[int, ...]]]:
-        """(bound, cost if nothing runs out, choice) of every choice, the lowest bound first.
-
-        A cost of `_NONE` says that what is bought covers not every field. Choices whose rows even
-        the boards on hand are too few for are left out.
-        """
-        found = []
-        for chosen in self._sets():
-            rows = self._rows(chosen)
-            cost = self._cost(rows)
-            others = [(n, costs) for n, column, costs in self.on_hand if column not in chosen]
-            if cost >= _NONE:
-                bare = rows >= _NONE
-                # Only boards on hand cover these rows.
-                least = np.minimum.reduceat(
-                    (self.times * bare[self.row_of]).sum(axis=1), self.begin
-                )
-                there = sum(n for n, costs in others if (costs[bare] < _NONE).any())
-                if int(least @ self.copies) > there:
-                    continue
-                for _, costs in others:
-                    rows = np.where(bare, np.minimum(rows, costs), rows)
-            bound = self._cost(rows)
-            if bound >= _NONE:
-                continue
-            for boards, costs in others:
-                covered = (costs < _NONE) & (rows < _NONE)
-                gain = np.maximum(rows - costs, 0)[covered].max(initial=0)
-                bound -= boards * int(gain)
-            found.append((self.build.round_up(max(bound, 0)), cost, chosen))
-        return sorted(found)
-
-    def _cost(self, rows: Ints) -> int:
-        per = np.minimum.reduceat(self._mixes(rows), self.begin)
-        if (per >= _NONE).any():
-            return _NONE
-        return int(per @ self.copies)
-
-    def search(self, tree: Tree, rounder: Rounder, watch: Watch) -> Found:
-        """Plain plans of the cheapest choices first, then the tree where it may gain."""
+    def search(self) -> Found:
         build = self.build
-        best: tuple[int, tuple[int, ...]] | None = None
-        ranked = self.bounds()
-        for _, cost, chosen in sorted(ranked, key=lambda r: r[1])[:_NODES_EACH]:
-            if cost >= _NONE or (best is not None and cost >= best[0]):
+        self._step()
+        if self._done():
+            return self._found(0)
+        self.relaxation.price(self.prices)
+        nodes, least, chosen = 0, None, 0
+        most = max(10, min(_SEARCHED, _SEARCHING // len(build.model.cost)))
+        each = max(1, min(_NODES_EACH, _WORK // len(build.model.cost)))
+        for bound, choice in self.relaxation.ranking():
+            bound = build.round_up(max(bound, self.bound))
+            if self.best is not None and bound >= self.best[0]:
+                least = bound if least is None else min(least, bound)
                 break
-            trial = rounder.whole(self._laid(chosen), self._names(chosen))
-            checked = None if trial is None else tree.checked(trial)
-            better = checked is not None and (best is None or checked < best[0])
-            if trial is not None and checked is not None and better:
-                best = (checked, tuple(trial))
-        nodes = 0
-        bounds: list[int] = []
-        for bound, _, chosen in ranked:
-            if best is not None and bound >= best[0]:
+            if chosen >= most or nodes >= each * 10 or self.watch.stop():
+                least = bound if least is None else min(least, bound)
                 break
-            if nodes >= _NODES_ALL or watch.stop():
-                bounds.append(bound)
+            chosen += 1
+            self._try(self.relaxation.relaxed(choice))
+            if self.best is not None and bound >= self.best[0]:
                 continue
-            names = self._names(chosen)
-            fixed = {y: int(key in names) for key, y in build.bought.items()}
-            found = tree.search(
-                rounder.rounded,
+            found = self.tree.search(
+                self.rounder.rounded,
                 build.round_up,
-                _NODES_EACH,
-                watch,
-                fixed,
-                None if best is None else best[0],
+                each,
+                self.watch,
+                self._fixed(choice),
+                None if self.best is None else self.best[0],
             )
             nodes += found.nodes
-            if found.values is not None and (best is None or found.cost < best[0]):
-                best = (found.cost, found.values)
+            self._take(found)
             if found.bound is not None:
-                bounds.append(max(bound, found.bound))
-        least = min(bounds, default=None if best is None else best[0])
-        if best is None:
-            return settle(build.model, Found(None, 0, least or 0, nodes), watch)
-        found = Found(
-            best[1], best[0], min(best[0], least if least is not None else best[0]), nodes
-        )
-        return settle(build.model, found, watch)
+                open_at = max(bound, found.bound)
+                least = open_at if least is None else min(least, open_at)
+        if self.best is None:
+            return settle(build.model, Found(None, 0, least or 0, nodes), self.watch)
+        if least is not None:
+            self.bound = max(self.bound, min(least, self.best[0]))
+        else:
+            self.bound = self.best[0]
+        if len(build.model.cost) > _SETTLED:
+            return self._found(nodes)
+        return settle(build.model, self._found(nodes), self.watch)
 
-    def _names(self, chosen: tuple[int, ...]) -> set[tuple[str, int]]:
-        return {(self.material, self.offered[c]) for c in chosen}
+    def _found(self, nodes: int) -> Found:
+        if self.best is None:
+            return Found(None, 0, self.bound, nodes)
+        return Found(self.best[1], self.best[0], min(self.bound, self.best[0]), nodes)
 
-    def _laid(self, chosen: tuple[int, ...]) -> list[list[int]]:
-        """Every field in its cheapest mix."""
-        costs = self._mixes(self._rows(chosen)).tolist()
-        laid: list[list[int]] = []
-        at = 0
-        for f in self.build.fields:
-            here = costs[at : at + len(f.mixes)]
-            at += len(f.mixes)
-            cheapest = here.index(min(here))
-            laid.append([f.copies if j == cheapest else 0 for j in range(len(here))])
-        return laid
+    def _done(self) -> bool:
+        return self.best is not None and self.bound >= self.best[0]
+
+    def _take(self, found: Found) -> None:
+        if found.values is not None and (self.best is None or found.cost < self.best[0]):
+            self.best = (found.cost, found.values)
+
+    def _try(self, relaxed: Relaxed) -> None:
+        """The plan that a relaxation leans to."""
+        opened = frozenset(i for i, bought in relaxed.states if bought) | self.free
+        key = (tuple(sorted(opened)), relaxed.laid)
+        if key in self.tried:
+            return
+        self.tried.add(key)
+        copies = zip(self.build.fields, relaxed.laid, strict=True)
+        laid = [[f.copies if j == n else 0 for j in range(len(f.mixes))] for f, n in copies]
+        trial = self.rounder.whole(laid, opened)
+        cost = None if trial is None else self.tree.checked(trial)
+        if trial is not None and cost is not None and (self.best is None or cost < self.best[0]):
+            self.best = (cost, tuple(trial))
+
+    def _step(self) -> None:
+        """Prices on what limits the choices, each step towards what is used too much."""
+        steps = max(2, min(_STEPS, _PRICING // max(1, self.relaxation.effort)))
+        pace, idle, now = 1.0, 0, self.prices
+        for n in range(steps):
+            self.now = now
+            self.relaxation.price(now)
+            if self.relaxation.least() is None:
+                return
+            relaxed = self.relaxation.relaxed()
+            bound = self.build.round_up(max(relaxed.bound, 0))
+            if bound > self.bound or not n:
+                self.bound, self.prices, idle = max(bound, self.bound), now, 0
+            else:
+                idle += 1
+                if idle >= _PATIENCE:
+                    pace, idle = pace / 2, 0
+            if len(self.tried) < _TRIED:
+                self._try(relaxed)
+            slack = self._slack(relaxed)
+            if self._done() or not slack or self.watch.stop():
+                return
+            goal = relaxed.bound * 1.01 if self.best is None else self.best[0]
+            norm = sum(float(v) ** 2 for v in slack.values())
+            step = pace * max(goal - relaxed.bound, 1) / norm
+            now = self._moved(now, slack, step)
+
+    def _slack(self, relaxed: Relaxed) -> dict[tuple[int, bool, bool], int]:
+        """Per tie, boards used beyond it (least orders: boards lacking); those that are kept and
+        have no price are left out. Keys are (offer, bought, whether it is the least order)."""
+        found: dict[tuple[int, bool, bool], int] = {}
+        for state in relaxed.states:
+            i, bought = state
+            o = self.build.group.offers[i]
+            used = relaxed.used.get(state, 0)
+            if not bought or o.limit is not None:
+                over = used - o.on_hand - (o.limit or 0 if bought else 0)
+                if over > 0 or (over < 0 and self.now.tie.get(state)):
+                    found[i, bought, False] = over
+            if bought and i in self.build.opened:
+                lack = o.min_order - used
+                if lack > 0 or (lack < 0 and self.now.share.get(i, 0)):
+                    found[i, bought, True] = lack
+        return found
+
+    def _moved(self, now: Prices, slack: dict[tuple[int, bool, bool], int], step: float) -> Prices:
+        tie, share = dict(now.tie), dict(now.share)
+        for (i, bought, least), over in slack.items():
+            if least:
+                moved = share.get(i, 0) + int(step * over)
+                share[i] = min(max(moved, 0), self.build.costs[i])
+            else:
+                tie[i, bought] = max(0, tie.get((i, bought), 0) + int(step * over))
+        return replace(now, tie=tie, share=share)
+
+    def _fixed(self, choice: Sequence[Option]) -> dict[int, int]:
+        """The model's variables as a choice sets them."""
+        build = self.build
+        opened = {i for o in choice for i in o.opened}
+        counted = {
+            (build.group.offers[i].material, build.group.offers[i].length) for i in opened
+        } | build.forced
+        fixed = {y: int(key in counted) for key, y in build.bought.items()}
+        return fixed | {z: int(i in opened) for i, z in build.opened.items()}

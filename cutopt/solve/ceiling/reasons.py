@@ -18,6 +18,7 @@ from cutopt.plan.value import drop_credit
 from cutopt.solve.ceiling.fields import Field
 from cutopt.solve.ceiling.lengths import least_cost
 from cutopt.solve.ceiling.model import BoardModel
+from cutopt.solve.ceiling.rows import row_price
 from cutopt.solve.demand import Item
 from cutopt.solve.outcome import Use
 
@@ -104,7 +105,7 @@ def _lengths(
         return
     material = limited[0]
     more = {**lengths, material: lengths[material] + 1}
-    build = BoardModel(group, fields, more, forced, False)
+    build = BoardModel(group, fields, more, forced, False, row_price(group))
     least = least_cost(build)
     if least is None:
         return

@@ -7,14 +7,12 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutopt.cutlist import Part
-from cutopt.materials import Offer
-from cutopt.plan import Drop, Group, Unplanned
-from cutopt.plan.guillotine import Cutting, Rect, first_axes, guillotine
+from cutopt.plan import Group, Unplanned
 from cutopt.plan.shortage import Shortage
-from cutopt.plan.value import keeps
 from cutopt.solve.ceiling.boards import Choice, choose_boards
 from cutopt.solve.ceiling.fields import Field, fields_of, laid_rows
 from cutopt.solve.ceiling.reasons import reasons
+from cutopt.solve.ceiling.rows import row_drops, row_price
 from cutopt.solve.demand import Item, Piece, items_of
 from cutopt.solve.outcome import Spot, Use
 from cutopt.solve.search import Watch
@@ -162,15 +160,18 @@ def _planned(
     number = {(i.length, i.width, i.materials): n for n, i in enumerate(items)}
     uses: list[Use] = []
     taken: dict[int, int] = {}
-    for (i, span), boards in sorted(choice.cut.items()):
+    for (i, span, kind), boards in sorted(choice.cut.items()):
         offer = group.offers[i]
         taken[i] = taken.get(i, 0) + boards
         wanted = rows[offer.material, offer.width or 0, span]
-        for finished in sorted(wanted, reverse=True):
+        # Where all boards cost the same they go to the widest rows first.
+        told_apart = row_price(group) is not None
+        for finished in [kind] if told_apart else sorted(wanted, reverse=True):
             n = min(boards, wanted[finished])
             if n:
                 item = number[span, finished, (offer.material,)]
-                uses.append(_use(group, offer, item, span, finished, n))
+                drops = row_drops(group, offer, span, finished)
+                uses.append(Use(offer, (Spot(item, 0, 0),), drops, n))
                 wanted[finished] -= n
                 boards -= n
     bought = frozenset(
@@ -179,31 +180,3 @@ def _planned(
         if n > group.offers[i].on_hand
     )
     return Ceilings(items, tuple(uses), choice.bound, choice.proved, taken, bought, unplanned)
-
-
-def _use(group: Group, offer: Offer, item: int, span: int, width: int, count: int) -> Use:
-    """Boards with one row each from the squared head and a factory edge: no edge is trimmed."""
-    rule = group.rules.for_sheets(offer.material)
-    best: tuple[int, int, Cutting] | None = None
-    row = [Rect(0, 0, span, width)]
-    for number, axis in enumerate(first_axes(rule.first_cut)):
-        cutting = guillotine(row, offer.length, offer.width or 0, rule.kerf, axis, rule.stages)
-        if cutting is None:
-            raise ValueError("a single row can always be cut")
-        kept = sum(
-            d.length * d.width
-            for d in cutting.drops
-            if keeps(offer, d.length, d.width, group.rules)
-        )
-        if best is None or (-kept, number) < best[:2]:
-            best = (-kept, number, cutting)
-    drops = best[2].drops if best else ()
-    return Use(
-        offer,
-        (Spot(item, 0, 0),),
-        tuple(
-            Drop(d.x, d.y, d.length, d.width, keeps(offer, d.length, d.width, group.rules))
-            for d in drops
-        ),
-        count,
-    )

@@ -32,13 +32,16 @@ Floats = NDArray[np.float64]
 class IntegerModel:
     """Least `cost @ x`, every row at least (or exactly) its right-hand side, `x` whole in a box.
 
-    Costs are whole numbers of a small unit of money, chosen by the maker of the model.
+    Costs are whole numbers of a small unit of money, chosen by the maker of the model. `loose`
+    holds variables that may be larger in a relaxation than in a solution: at a high cost they make
+    a box that holds no solution a dear one, so that its bound proves as much.
     """
 
     cost: list[int] = field(default_factory=list)
     upper: list[int] = field(default_factory=list)
     first: list[bool] = field(default_factory=list)
     rows: list[tuple[dict[int, int], int, bool]] = field(default_factory=list)
+    loose: dict[int, int] = field(default_factory=dict)
 
     def variable(self, cost: int, upper: int, first: bool = False) -> int:
         """A variable from 0 to `upper`; `first` ones are branched on before all others."""
@@ -86,10 +89,13 @@ class _Relaxation:
         self._least = np.array([least for _, least, _ in model.rows], dtype=np.int64)
         self._exact = np.array([exact for _, _, exact in model.rows], dtype=bool)
         self._cost = np.array(model.cost, dtype=np.int64)
+        self._loose: Ints = np.zeros(len(model.cost), dtype=np.int64)
+        self._loose[list(model.loose)] = list(model.loose.values())
 
     def solve(self, low: Ints, high: Ints) -> tuple[Floats, int] | None:
         """Values and a proved bound within a box; None where the box holds no solution."""
         n = len(low)
+        high = np.maximum(high, self._loose)
         self._h.changeColsBounds(
             n, np.arange(n, dtype=np.int32), low.astype(np.float64), high.astype(np.float64)
         )
