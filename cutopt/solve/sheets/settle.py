@@ -44,8 +44,9 @@ def settle(
 
     def least(sheet: int) -> int:
         slack = model.sheets[sheet].cost + certificate.gains[sheet] - gap
-        # A pattern of a cheaper plan is worth more than this.
-        return max(1, floor(slack * certificate.unit) + 1)
+        # A pattern of a cheaper plan is worth more than this; where it costs less than the gap, it
+        # may hold nothing but parts that are worth nothing.
+        return max(0, floor(slack * certificate.unit) + 1)
 
     worth = np.array(certificate.worth, dtype=np.int64)
     listing = list_patterns(generator.proving(), worth, model.need, least, nodes)
