@@ -19,7 +19,8 @@ from cutopt.solve.sheets.master import Column, Master
 from cutopt.solve.sheets.model import Model
 from cutopt.solve.sheets.pattern import Pattern, trimmed
 from cutopt.solve.sheets.points import Ints
-from cutopt.solve.sheets.pricing import Priced, StackPricer, StripPricer, pricers_of
+from cutopt.solve.sheets.pricers import pricers_of
+from cutopt.solve.sheets.pricing import Priced, StackPricer, StripPricer
 from cutopt.solve.sums import next_sum
 
 __all__ = ["Generator", "Room"]

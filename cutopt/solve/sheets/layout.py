@@ -9,10 +9,11 @@ from cutopt.plan import Drop
 from cutopt.plan.guillotine import Cutting, Rect, guillotine
 from cutopt.plan.value import drop_credit, keeps
 from cutopt.solve.sheets.arrange import Arranged, Table, arranged
+from cutopt.solve.sheets.edges import on_edges
 from cutopt.solve.sheets.model import Model
-from cutopt.solve.sheets.pattern import Pattern, place
+from cutopt.solve.sheets.pattern import Pattern
 
-__all__ = ["Laid", "credit_of", "lay"]
+__all__ = ["Laid", "credit_of", "lay", "table_of"]
 
 #: (kind, turned, where) of each part, and the drops.
 Laid = tuple[tuple[tuple[int, bool, Rect], ...], tuple[Drop, ...]]
@@ -36,22 +37,11 @@ def lay(pattern: Pattern, model: Model, rules: Rules, thorough: bool = True) -> 
         Where the pattern breaks its cutting rule, which no pattern of this room does.
     """
     sheet, bench = model.sheets[pattern.sheet], model.bench_of[pattern.sheet]
-    least = rules.for_sheets(sheet.material).least_rip
-    table = Table(
-        sizes=tuple((k.length, k.width) for k in model.kinds),
-        turn=tuple(k.turn and min(k.length, k.width) >= least for k in model.kinds),
-        length=sheet.length - bench.kerf,
-        width=sheet.width - bench.kerf,
-        kerf=bench.kerf,
-        stages=bench.stages,
-        axes=bench.axes,
-        keep=rules.for_sheets(sheet.material).keep_drop,
-    )
+    table = table_of(model, pattern.sheet, rules)
     offer = sheet.offers[0]
     if any(model.kinds[k].edge for strip in pattern.strips for stack in strip for k, _ in stack):
         # Parts that keep factory edges stay where they are.
-        placed = place(pattern, table.sizes, bench.kerf)
-        found = Arranged(pattern.axis, placed, ())
+        found = Arranged(pattern.axis, on_edges(pattern, model), ())
     else:
         found = arranged(pattern.axis, pattern.strips, table, thorough)
     best: tuple[tuple[int, ...], Cutting] | None = None
@@ -78,6 +68,22 @@ def lay(pattern: Pattern, model: Model, rules: Rules, thorough: bool = True) -> 
         for d in best[1].drops
     )
     return found.placed, drops
+
+
+def table_of(model: Model, sheet: int, rules: Rules) -> Table:
+    """A sheet and the rule by which it is cut."""
+    stock, bench = model.sheets[sheet], model.bench_of[sheet]
+    rule = rules.for_sheets(stock.material)
+    return Table(
+        sizes=tuple((k.length, k.width) for k in model.kinds),
+        turn=tuple(k.turn and min(k.length, k.width) >= rule.least_rip for k in model.kinds),
+        length=stock.length - bench.kerf,
+        width=stock.width - bench.kerf,
+        kerf=bench.kerf,
+        stages=bench.stages,
+        axes=bench.axes,
+        keep=rule.keep_drop,
+    )
 
 
 def credit_of(pattern: Pattern, model: Model, rules: Rules) -> Fraction:

@@ -125,6 +125,11 @@ class Model:
         """Whether any sheet may give so many parts at most."""
         return any(b.max_parts for b in self.benches)
 
+    @property
+    def ruled(self) -> bool:
+        """Whether patterns keep rules that no listing of patterns knows."""
+        return self.edged or self.counted
+
     @cached_property
     def kind_of(self) -> dict[Want, int]:
         """The kind of each piece that is told apart."""

@@ -54,6 +54,10 @@ class Points:
         """Index of the largest point not above `measure` (which is at least 0)."""
         return int(np.searchsorted(self.at, measure, side="right")) - 1
 
+    def floors(self, measures: Ints) -> NDArray[np.intp]:
+        """`floor` of many measures, of any shape."""
+        return np.searchsorted(self.at, measures, side="right") - 1
+
     def back(self, step: int) -> tuple[int, NDArray[np.intp]]:
         """First index at or above `step`, and from there on the index of each point less `step`."""
         known = self._back.get(step)

@@ -28,7 +28,7 @@ from cutopt.solve.sheets.model import Bench, Model
 from cutopt.solve.sheets.pattern import Pattern, Stack, Strip, counts, trimmed
 from cutopt.solve.sheets.points import Ints, Knapsack, Points
 
-__all__ = ["Bounds", "Lying", "Priced", "StackPricer", "StripPricer", "pricers_of"]
+__all__ = ["Bounds", "Lying", "Priced", "Room", "StackPricer", "StripPricer"]
 
 
 #: Most rests that are kept from one pricing to the next.
@@ -64,7 +64,7 @@ class Bounds:
 
 
 @dataclass(frozen=True, slots=True)
-class _Room:
+class Room:
     """A sheet seen from its strips: how long a strip is and how many lie side by side."""
 
     sheet: int
@@ -78,11 +78,11 @@ def _lying(bench: Bench, axis: Axis) -> list[Lying]:
     return [Lying(v.kind, v.turned, v.width, v.length) for v in bench.variants]
 
 
-def _rooms(model: Model, bench: Bench, axis: Axis) -> list[_Room]:
+def _rooms(model: Model, bench: Bench, axis: Axis) -> list[Room]:
     sheets = [(q, model.sheets[q]) for q in bench.sheets]
     if axis is Axis.RIP:
-        return [_Room(q, s.length, s.width) for q, s in sheets]
-    return [_Room(q, s.width, s.length) for q, s in sheets]
+        return [Room(q, s.length, s.width) for q, s in sheets]
+    return [Room(q, s.width, s.length) for q, s in sheets]
 
 
 class StripPricer(Pricer):
@@ -430,12 +430,3 @@ class StackPricer(Pricer):
                     at = back
                     break
         return tuple(made)
-
-
-def pricers_of(model: Model) -> tuple[list[StripPricer], list[StackPricer]]:
-    """Two-stage pricers of every bench and axis, and three-stage ones where the rule allows."""
-    strips = [StripPricer(model, b, axis) for b in model.benches for axis in b.axes]
-    stacks = [
-        StackPricer(model, b, axis) for b in model.benches if b.stages >= 3 for axis in b.axes
-    ]
-    return strips, stacks

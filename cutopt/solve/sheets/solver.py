@@ -273,8 +273,8 @@ class _Search:
     def _list(self) -> None:
         """For small orders: list all that a better plan could use, and settle it."""
         g, pieces = self.generator, int(self.model.need.sum())
-        ruled = self.model.edged or self.model.counted
-        if self.best is None or g.jointed or not g.plain or ruled or pieces > _LISTED_PIECES:
+        listed = g.plain and not g.jointed and not self.model.ruled
+        if self.best is None or not listed or pieces > _LISTED_PIECES:
             return
         room = g.room()
         g.master.set_need(room.need, room.available, room.copies)
