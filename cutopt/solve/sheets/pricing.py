@@ -173,7 +173,7 @@ class StripPricer(Pricer):
             across -= self._heights[level][0]
 
     def bounds(self, worth: Ints, need: Ints, sheet: int) -> Bounds | None:
-        """What can still be gained while a pattern is built on the sheet; None for nothing."""
+        """What can still be gained while a pattern is built on the sheet; None: can't be told."""
         room = next(r for r in self._rooms if r.sheet == sheet)
         row = self._lengths.index(room.along)
         strips = Knapsack(self._along)
@@ -324,8 +324,9 @@ class StackPricer(Pricer):
         """As `StripPricer.bounds`."""
         room = next(r for r in self._rooms if r.sheet == sheet)
         filled = self._filled(worth, need)
-        if filled is None:
-            return None
+        if filled is None:  # nothing is worth anything, and may yet be cut
+            none = (lambda left: 0, lambda left, height: 0, lambda lead, left: 0)
+            return Bounds(sheet, room.along, room.across, True, *none)
         strips, rows, classes, _, _ = filled
         row = self._lengths.index(room.along)
         best, _ = self._pile(strips[self._ends[row : row + 1]])

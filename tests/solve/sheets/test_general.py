@@ -43,14 +43,21 @@ def test_small_days_against_every_pattern(seed: int) -> None:
         assert not words, (seed, k, words)
 
 
-def test_a_free_drop_may_hold_a_part_that_is_worth_nothing() -> None:
+@pytest.mark.parametrize("stages", [2, 3])
+def test_a_free_drop_may_hold_a_part_that_is_worth_nothing(stages: int) -> None:
     # All but one 5 x 6 come from the 19 x 14 at 11; that one from the free 8 x 6. At the prices
     # that prove the bound a 5 x 6 is worth nothing, so that its pattern is worth no more than it
     # costs: nothing. What is listed must hold it all the same.
     parts = [(7, 4, 3, False), (5, 6, 3, False), (6, 7, 1, False)]
     sheets = [(14, 12, 18, None), (19, 14, 11, 1), (8, 6, 0, 1), (9, 5, 2, 1)]
-    rules = SheetRules(kerf=0, stages=2, first_cut=FirstCut.RIP)
+    rules = SheetRules(kerf=0, stages=stages, first_cut=FirstCut.RIP)
     group = make(parts, sheets, rules)
     day = Day("", "", date(2026, 3, 2), "mm", Rules(sheets=rules), group.offers, group.parts)
     assert least_cost(day) == Fraction(11)
     assert compare(day, twice=True) == ("proved", [])
+
+
+def test_free_drops_of_one_material_hold_what_is_worth_nothing() -> None:
+    # In three stages nothing at all that the first material may give is worth anything.
+    _, words = compare(random_day(random.Random(2 * 1_000_003 + 527)))
+    assert not words
