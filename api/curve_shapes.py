@@ -1,4 +1,4 @@
-"""The documents of curves: cost against joints or set-ups, as they go over the wire.
+"""The documents of curves: cost against joints, set-ups or board lengths, as they go over the wire.
 
 Figures here are for showing; the exact ones are in the CSV file.
 """
@@ -21,7 +21,7 @@ __all__ = [
     "Of",
 ]
 
-Of = Literal["joints", "setups"]
+Of = Literal["joints", "setups", "lengths"]
 
 
 class _Shape(BaseModel):
@@ -45,7 +45,8 @@ class NewCurve(NewPlan):
     )
 
     of: Of = Field(
-        description="What cost is set against: joints in runs, or set-ups (different layouts)."
+        description="What cost is set against: joints in runs, set-ups (different layouts), or the "
+        "board lengths that ceilings buy."
     )
 
 
@@ -59,7 +60,12 @@ class CurvePoint(_Shape):
     cost: float = Field(description="Of the stock.")
     objective: float = Field(description="Stock, less kept drops, plus joints at that setting.")
     bound: float | None = Field(description="No plan at that setting costs less, where sought.")
-    choice: bool = Field(description="No other has both fewer joints or set-ups and lower cost.")
+    choice: bool = Field(
+        description="No other has both fewer joints, set-ups or board lengths and lower cost."
+    )
+    lengths: int | None = Field(
+        default=None, description="Different board lengths bought, where cost is set against them."
+    )
 
 
 class MaterialCurve(_Shape):

@@ -149,6 +149,7 @@ def _curve(curve: Curve) -> dict[str, Any]:
                 "objective": _number(p.objective),
                 "bound": None if p.bound is None else _number(p.bound),
                 "choice": p in choices,
+                "lengths": p.lengths if curve.against is Against.LENGTHS else None,
             }
             for p in curve.points
         ],

@@ -1,4 +1,4 @@
-"""Curves: what fewer joints, or fewer set-ups, would cost."""
+"""Curves: what fewer joints, set-ups or board lengths would cost."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ CurveId = Annotated[
 def start_curve(
     response: Response, services: ServicesOf, body: Annotated[bytes, Depends(json_body)]
 ) -> Curve:
-    """Find what fewer joints or fewer set-ups would cost, material by material.
+    """Find what fewer joints, set-ups or board lengths would cost, material by material.
 
     Read the curve at Location until its status is done, stopped or failed.
     """
@@ -149,9 +149,10 @@ def cancel_curve(services: ServicesOf, curve: CurveId) -> Curve:
         {
             _CSV: {
                 "schema": {"type": "string"},
-                "example": "material,of,setting,joints,setups,sticks,cost,objective,bound,choice\n"
+                "example": "material,of,setting,joints,setups,sticks,cost,objective,bound,choice,"
+                "lengths\n"
                 '2x6-SPF-2,joints,"joint price $0.50, no piece under 32 in",31,24,84,'
-                "812.400000,827.900000,827.880000,yes\n",
+                "812.400000,827.900000,827.880000,yes,\n",
             }
         },
         "not-found",

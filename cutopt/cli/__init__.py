@@ -54,7 +54,9 @@ def _parser() -> argparse.ArgumentParser:
 
     add_plan(commands.add_parser("plan", help="plan one day or several together"))
     add_check(commands.add_parser("check", help="check a plan against its day folders alone"))
-    add_curve(commands.add_parser("curve", help="what fewer joints or fewer set-ups would cost"))
+    add_curve(
+        commands.add_parser("curve", help="what fewer joints, set-ups or board lengths would cost")
+    )
 
     serve = commands.add_parser("serve", help="start the service for the saw stations")
     serve.add_argument("--demo", action="store_true", help="on this machine only, with demo days")

@@ -1,4 +1,4 @@
-"""`cutopt curve`: cost against joints or set-ups, material by material."""
+"""`cutopt curve`: cost against joints, set-ups or board lengths, material by material."""
 
 from __future__ import annotations
 
@@ -17,9 +17,8 @@ from cutopt.cli.common import (
     problem_of,
 )
 from cutopt.files import curves_csv, curves_svg, write_outputs
-from cutopt.materials import Kind
 from cutopt.measure import rounded
-from cutopt.solve.curves import Against, Curve, curves
+from cutopt.solve.curves import Against, Curve, curve_groups, curves
 
 __all__ = ["add_curve"]
 
@@ -31,7 +30,8 @@ def add_curve(curve: argparse.ArgumentParser) -> None:
         "--of",
         required=True,
         choices=[a.value for a in Against],
-        help="what cost is set against: joints in runs, or set-ups (different layouts)",
+        help="what cost is set against: joints in runs, set-ups (different layouts), or the board "
+        "lengths that ceilings buy",
     )
     curve.add_argument("--out", type=Path, metavar="FILE.csv", help="the points as a table")
     curve.add_argument("--svg", type=Path, metavar="FILE.svg", help="the curves as a drawing")
@@ -43,18 +43,20 @@ def _curve(words: argparse.Namespace) -> int:
     for word, path in (("--out", words.out), ("--svg", words.svg)):
         if path is not None:
             can_be_written(word, path, folder=False)
-    groups = sum(g.kind is Kind.LUMBER for g in problem.groups)
+    against = Against(words.of)
+    groups = len(curve_groups(problem, against))
     with Teller(groups, sys.stderr) as teller:
         found = curves(
             problem,
-            Against(words.of),
+            against,
             seconds=words.seconds,
             seed=words.seed,
             workers=words.workers,
             report=teller,
         )
     if not found:
-        print("nothing of lumber is to be cut: there is no curve")
+        what = "no ceiling field" if against is Against.LENGTHS else "nothing of lumber"
+        print(f"{what} is to be cut: there is no curve")
     for curve in found:
         _print_curve(curve)
     for path, content in ((words.out, curves_csv), (words.svg, curves_svg)):
@@ -70,12 +72,13 @@ def _print_curve(curve: Curve) -> None:
     if not curve.points:
         print(f"{name} {curve.note}\n")
         return
-    print(f"{name}: cost against {'joints' if curve.against is Against.JOINTS else 'set-ups'}")
+    print(f"{name}: cost against {curve.against.words}")
+    ceilings = curve.against is Against.LENGTHS
     least = min(curve.money(p) for p in curve.points)
     rows = [
         (
             p.setting,
-            f"{p.joints}",
+            f"{p.lengths if ceilings else p.joints}",
             f"{p.setups}",
             f"{p.sticks}",
             f"{rounded(p.cost, 2)}",
@@ -88,9 +91,9 @@ def _print_curve(curve: Curve) -> None:
     ]
     head = (
         "setting",
-        "joints",
+        "lengths" if ceilings else "joints",
         "set-ups",
-        "sticks",
+        "boards" if ceilings else "sticks",
         "stock",
         "objective",
         "bound",

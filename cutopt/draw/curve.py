@@ -60,9 +60,9 @@ def curves_drawing(curves: Sequence[Curve], ident: str = "curves", style: bool =
         that no other one beats in both.
     """
     canvas, size = curves_canvas(curves, ident)
-    against = _against(curves[0]) if curves else "joints or set-ups"
+    against = curves[0].against.words if curves else "joints, set-ups or board lengths"
     title = f"What the stock costs against {against}"
-    words = [_said(curve) for curve in curves] or ["There is no lumber in what was planned."]
+    words = [_said(curve) for curve in curves] or ["There is nothing to set in what was planned."]
     return canvas.finished(size, title, words, style)
 
 
@@ -78,10 +78,6 @@ def curves_canvas(curves: Sequence[Curve], ident: str) -> tuple[Canvas, tuple[fl
     return canvas, (WIDTH, high)
 
 
-def _against(curve: Curve) -> str:
-    return "joints" if curve.against is Against.JOINTS else "set-ups"
-
-
 def _money(value: Fraction, places: int = 2) -> str:
     return f"${rounded(value, places):,}"
 
@@ -92,7 +88,8 @@ def _said(curve: Curve) -> str:
     if not curve.points:
         return f"{name} {curve.note}."
     steps = (
-        f"{curve.count(p):,} {_against(curve)} at {_money(curve.money(p))}" for p in curve.choices
+        f"{curve.count(p):,} {curve.against.words} at {_money(curve.money(p))}"
+        for p in curve.choices
     )
     return f"{name}: {'; '.join(steps)}."
 
@@ -139,6 +136,16 @@ def _panel(canvas: Canvas, curve: Curve, top: float) -> float:
     return _table(canvas, curve, y)
 
 
+def _cells(point: CurvePoint, ceilings: bool) -> tuple[str, ...]:
+    """The figures of a line of the table."""
+    if ceilings:
+        bound = "" if point.bound is None else _money(point.bound)
+        counts = (f"{point.lengths:,}", f"{point.sticks:,}")
+        return (*counts, _money(point.cost), _money(point.objective), bound)
+    figures = (f"{point.joints:,}", f"{point.setups:,}", f"{point.sticks:,}")
+    return (*figures, _money(point.cost), _money(point.objective))
+
+
 def _sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}."
 
@@ -160,7 +167,7 @@ def _plot(canvas: Canvas, curve: Curve, top: float) -> float:
         x = _LEFT + across.at(tick) * (_RIGHT - _LEFT)
         canvas.line((x, bottom), (x, bottom + 6))
         canvas.text(x, bottom + 22, f"{int(tick):,}", _FIGURE)
-    label = "Joints" if curve.against is Against.JOINTS else "Set-ups"
+    label = curve.against.words.capitalize()
     canvas.text(_RIGHT, bottom + 42, label, _WORDS, bold=True, anchor="end")
     if upward.low > 0:
         note = f"The upright scale begins at {_money(upward.low, places)}."
@@ -229,7 +236,10 @@ def _rings(
 
 
 def _table(canvas: Canvas, curve: Curve, top: float) -> float:
+    ceilings = curve.against is Against.LENGTHS
     heads = ("Joints", "Set-ups", "Sticks", "Stock", "Objective")
+    if ceilings:
+        heads = ("Lengths", "Boards", "Stock", "Objective", "Bound")
     y = top
     canvas.text(_MARGIN + 36, y, "Setting", _FIGURE, bold=True, anchor="start")
     for head, x in zip(heads, _COLUMNS, strict=True):
@@ -240,13 +250,7 @@ def _table(canvas: Canvas, curve: Curve, top: float) -> float:
         y += _ROW
         bold = point in chosen
         canvas.text(_MARGIN + 24, y, str(number), _FIGURE, bold=bold, anchor="end")
-        cells = (
-            f"{point.joints:,}",
-            f"{point.setups:,}",
-            f"{point.sticks:,}",
-            _money(point.cost),
-            _money(point.objective),
-        )
+        cells = _cells(point, ceilings)
         room = _COLUMNS[0] - _MARGIN - 36 - width(cells[0], _FIGURE, bold) - 14
         setting = clip(point.setting, room, _FIGURE, bold)
         canvas.text(_MARGIN + 36, y, setting, _FIGURE, bold=bold, anchor="start")
@@ -255,7 +259,7 @@ def _table(canvas: Canvas, curve: Curve, top: float) -> float:
         canvas.line((_MARGIN, y + 8), (WIDTH - _MARGIN, y + 8))
     y += 30
     what = "cheaper stock" if curve.against is Against.JOINTS else "a lower objective"
-    note = f"Bold: no other has both fewer {_against(curve)} and {what}."
+    note = f"Bold: no other has both fewer {curve.against.words} and {what}."
     canvas.text(_MARGIN, y, note, _FIGURE, anchor="start")
     if curve.note:
         y += 22

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 from cutopt.draw import curves_drawing
 from cutopt.measure import money, money_floor
-from cutopt.solve.curves import Curve
+from cutopt.solve.curves import Against, Curve
 
 __all__ = ["curves_csv", "curves_svg"]
 
@@ -23,6 +23,7 @@ _COLUMNS = (
     "objective",
     "bound",
     "choice",
+    "lengths",
 )
 
 
@@ -30,7 +31,8 @@ def curves_csv(curves: Sequence[Curve]) -> bytes:
     """The points as a table.
 
     `material` holds all that were planned together, `;` between them; `choice` is yes where no
-    other point has both fewer joints or set-ups and lower cost. Money is in dollars.
+    other point has both fewer joints, set-ups or board lengths and lower cost. `lengths` is blank
+    where nobody asked for it. Money is in dollars.
     """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
@@ -50,6 +52,7 @@ def curves_csv(curves: Sequence[Curve]) -> bytes:
                     f"{money(p.objective):f}",
                     "" if p.bound is None else f"{money_floor(p.bound):f}",
                     "yes" if p in choices else "no",
+                    p.lengths if curve.against is Against.LENGTHS else "",
                 )
             )
     return text.getvalue().encode()

@@ -27,6 +27,8 @@ class CurvePoint:
         How many joints the runs have together.
     sticks
         How many pieces of stock are cut.
+    lengths
+        How many different board lengths are bought, over all materials; 0 where nobody asked.
     bound
         A proved lower bound on the objective at that setting, in dollars; None where none
         was sought.
@@ -39,3 +41,4 @@ class CurvePoint:
     joints: int
     sticks: int
     bound: Fraction | None = None
+    lengths: int = 0

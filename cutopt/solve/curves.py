@@ -1,4 +1,4 @@
-"""Curves for a person to choose by: what fewer joints, or fewer set-ups, would cost."""
+"""Curves for a person to choose by: what fewer joints, set-ups or board lengths would cost."""
 
 from __future__ import annotations
 
@@ -9,25 +9,36 @@ from enum import StrEnum
 from fractions import Fraction
 from functools import partial
 
+from cutopt.cutlist import Rule
 from cutopt.materials import Kind
 from cutopt.plan import Group, Problem
 from cutopt.solve.curve import CurvePoint
 from cutopt.solve.pool import each_group
 from cutopt.solve.search import Progress, Report, Watch, no_report
 
-__all__ = ["Against", "Curve", "curves"]
+__all__ = ["Against", "Curve", "curve_groups", "curves"]
 
 
 class Against(StrEnum):
-    """What cost is set against: joints in the runs, or set-ups (different layouts)."""
+    """What cost is set against.
+
+    Of lumber joints in the runs, or set-ups (different layouts); of ceilings the board lengths that
+    are bought.
+    """
 
     JOINTS = "joints"
     SETUPS = "setups"
+    LENGTHS = "lengths"
+
+    @property
+    def words(self) -> str:
+        """In words."""
+        return {"joints": "joints", "setups": "set-ups", "lengths": "board lengths"}[self.value]
 
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """The points of one group of lumber materials.
+    """The points of one group of materials.
 
     Parameters
     ----------
@@ -47,20 +58,22 @@ class Curve:
     note: str = ""
 
     def count(self, point: CurvePoint) -> int:
-        """The joints or the set-ups of a point."""
+        """The joints, set-ups or board lengths of a point."""
+        if self.against is Against.LENGTHS:
+            return point.lengths
         return point.joints if self.against is Against.JOINTS else point.setups
 
     def money(self, point: CurvePoint) -> Fraction:
         """What is drawn against that, in dollars.
 
         Against joints the cost of the stock, since what a joint costs is what differs; against
-        set-ups the objective, which the tolerance is a share of.
+        set-ups the objective, which the tolerance is a share of; against board lengths too.
         """
         return point.cost if self.against is Against.JOINTS else point.objective
 
     @property
     def choices(self) -> tuple[CurvePoint, ...]:
-        """The points that no other one beats in both, fewest joints or set-ups first.
+        """The points that no other one beats in both, fewest joints, set-ups or lengths first.
 
         Of points that are alike the first is taken.
         """
@@ -85,7 +98,7 @@ def curves(
     report: Report = no_report,
     cancelled: Callable[[], bool] = _never,
 ) -> tuple[Curve, ...]:
-    """Cost against joints or set-ups, for every group of lumber materials.
+    """Cost against joints or set-ups for every group of lumber, against lengths of ceilings.
 
     Parameters
     ----------
@@ -102,10 +115,17 @@ def curves(
     cancelled
         Asked while the search runs; True ends it with the points so far.
     """
-    groups = [g for g in problem.groups if g.kind is Kind.LUMBER]
+    groups = curve_groups(problem, against)
     count = workers or os.cpu_count() or 1
     one = partial(_curve, against)
     return tuple(each_group(one, groups, seconds, seed, count, report, cancelled))
+
+
+def curve_groups(problem: Problem, against: Against) -> list[Group]:
+    """The groups that have such a curve: all of lumber, or those with ceiling fields."""
+    if against is Against.LENGTHS:
+        return [g for g in problem.groups if any(p.rule is Rule.FULL_SPAN for p in g.parts)]
+    return [g for g in problem.groups if g.kind is Kind.LUMBER]
 
 
 def _curve(
@@ -134,6 +154,10 @@ def _curve(
 
 def _curve_of(group: Group, against: Against, points: Sequence[CurvePoint]) -> Curve:
     """What all settings say alike behind a semicolon is said once."""
+    if against is Against.LENGTHS:
+        aside = any(p.rule is not Rule.FULL_SPAN for p in group.parts)
+        note = "other parts of the material are left aside" if aside else ""
+        return Curve(group.materials, against, tuple(points), note)
     parted = [p.setting.partition("; ") for p in points]
     tails = {tail for _, _, tail in parted}
     if len(tails) > 1 or tails == {""}:
@@ -151,6 +175,10 @@ def _none(watch: Watch) -> str:
 
 def _points(against: Against) -> Callable[[Group, Watch, int], tuple[CurvePoint, ...]]:
     """The room's own function: a worker loads only what it needs."""
+    if against is Against.LENGTHS:
+        from cutopt.solve.ceiling.curves import lengths_points
+
+        return lengths_points
     if against is Against.JOINTS:
         from cutopt.solve.lumber.curves import joints_points
 
