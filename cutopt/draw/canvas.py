@@ -103,6 +103,21 @@ class Canvas:
             f' width="{wide}" height="{high}"{fill}/>'
         )
 
+    def teeth(self, left: float, right: float, y: float, high: float) -> None:
+        """A toothed line along an edge, `high` away from it; as many whole teeth as there fit."""
+        count = max(1, round((right - left) / 12))
+        step = (right - left) / count
+        points = [(left, y)]
+        for k in range(count):
+            start = left + k * step
+            points += [
+                (start + step / 4, y),
+                (start + step / 4, y + high),
+                (start + 3 * step / 4, y + high),
+                (start + 3 * step / 4, y),
+            ]
+        self.line(*points, (right, y), kind="teeth")
+
     def dot(self, x: float, y: float) -> None:
         """The end of a line that points at something."""
         self._items.append(f'<circle class="head" cx="{number(x)}" cy="{number(y)}" r="2.6"/>')

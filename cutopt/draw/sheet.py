@@ -1,8 +1,8 @@
-"""A sheet on two tapes: one along its lower edge from the head, one up its squared edge.
+"""A sheet on two tapes, to be cut from the drawing alone.
 
-Parts are to scale with their letter, mark, finished size and section. Untrimmed edges are factory
-edges and drawn double. Each cut has its number in a ring where the saw enters, in the order to be
-made: crosscuts from the top, rips from the right, so that the tapes stay free.
+Parts are to scale with their name, mark, finished size and section. The line of a cut tells its
+stage by its style; its number stands in a ring, with the running measure, at the edge from which it
+is read. Factory edges are double and say so, tongue and groove are toothed, squared edges solid.
 """
 
 from __future__ import annotations
@@ -10,30 +10,42 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cutopt.draw.canvas import WIDTH, Box, Canvas
-from cutopt.draw.labels import Label, in_order, labels_of, size_of
-from cutopt.draw.rings import (
-    EDGE,
-    RING,
-    RING_FONT,
+from cutopt.draw.cuts import (
     Aside,
-    Frame,
+    Side,
+    Spot,
+    Told,
+    along_foot,
+    along_side,
     call_out,
-    edge_trim,
-    rings_of,
-    sheet_cuts,
+    column,
+    draw_lines,
+    line_kind,
+    place_along,
+    place_inside,
+    sides_of,
+    told_cut,
+    write_inside,
+    write_side,
 )
-from cutopt.draw.tape import STOP, TAPE, Stops, lay_tape, stops_along, strip_beside, write_stops
-from cutopt.draw.text import spread, width
-from cutopt.materials import SheetRules
-from cutopt.measure import Unit, show_length
-from cutopt.plan import Drop, Layout, MaterialPlan, Placed, Source
-from cutopt.plan.guillotine import Axis
+from cutopt.draw.frame import EDGE, Frame
+from cutopt.draw.labels import Label
+from cutopt.draw.parts import draw_drop, fit_parts, has_room, write_drop
+from cutopt.draw.sheet_words import named, sheet_words
+from cutopt.draw.tape import TAPE, lay_tape, strip_beside
+from cutopt.draw.text import width
+from cutopt.materials import Edge, Edges, SheetRules
+from cutopt.measure import Unit
+from cutopt.plan import Layout, MaterialPlan, Placed
+from cutopt.plan.guillotine import Axis, Rect
+from cutopt.plan.sequence import SawCut, cut_sequence, usable_edge
 
-__all__ = ["sheet_canvas", "sheet_cuts", "sheet_drawing"]
+__all__ = ["sheet_canvas", "sheet_drawing"]
 
 _TALLEST = 460.0
-_GAP = 2.4
-_LEAST_FONT = 12.0
+_ROW = 22.0
+"""How high the rows over and under the sheet are that name its edges."""
+_WORD = 14.0
 
 
 def sheet_drawing(
@@ -47,7 +59,7 @@ def sheet_drawing(
     alike: Sequence[Layout] = (),
     style: bool = False,
 ) -> str:
-    """Draw a sheet and what is cut from it.
+    """Draw a sheet and how it is cut.
 
     Parameters
     ----------
@@ -73,7 +85,7 @@ def sheet_drawing(
         An SVG element without outside links, the same bytes for the same input.
     """
     canvas, size = sheet_canvas(layout, material, rules, unit, feet, ident=ident, alike=alike)
-    title, desc = _in_words(layout, material, rules, unit, feet, alike)
+    title, desc = sheet_words(layout, material, rules, unit, feet, alike)
     return canvas.finished(size, title, desc, style)
 
 
@@ -88,68 +100,100 @@ def sheet_canvas(
     alike: Sequence[Layout] = (),
 ) -> tuple[Canvas, tuple[float, float]]:
     """The canvas of `sheet_drawing`, and its size, before it is written."""
-    edge = edge_trim(layout, rules)
+    edge = usable_edge(layout, rules)
     length, across = layout.offer.length - 2 * edge, (layout.offer.width or 0) - 2 * edge
-    parts = in_order(layout)
-    labels = labels_of((layout, *alike), unit, feet)
-    ups = sorted({p.y + p.across for p in parts})
-    words = [show_length(u, unit, feet) for u in ups]
-    strip = strip_beside(across, unit)
-    margin = 46.0 + strip + max((width(w, STOP, bold=True) for w in words), default=0.0)
-    right = 2 * RING + 18.0
-    room = WIDTH - margin - right
-    scale = min(room / length, _TALLEST / across)
-    column = 1.25 * STOP * len(ups)
-    cuts = sheet_cuts(layout, rules)
-    ringed = any(c.axis is Axis.CROSS and c.region.width == across for c in cuts)
-    over = (2 * RING + 14.0 if ringed else RING + 6.0) + max(0.0, column - across * scale)
-    frame = Frame(margin, over + across * scale, scale, length, across)
-    measures = sorted({p.x + p.along for p in parts})
-    places = [frame.left + m * scale for m in measures]
-    low, high = margin - 24, WIDTH - 4
-    stops = stops_along(measures, places, low, high, unit, feet)
-    while stops is None:
-        high += 50
-        stops = stops_along(measures, places, low, high, unit, feet)
+    sequence = cut_sequence(layout, rules)
+    cuts = sequence.cuts if sequence else ()
+    sides = sides_of([told_cut(cut, unit, feet) for cut in cuts], length, across)
+    frame, right = _frame(sides, length, across, unit)
     canvas = Canvas(ident)
-    _draw_edges(canvas, frame, edge, _factory(layout, edge))
-    rings, out = rings_of(frame, cuts)
-    gap = max(0.0, _GAP - material.kerf * scale) if material.kerf else 0.0
+    parts = named((layout, *alike), rules, unit, feet)
     for drop in layout.drops:
-        _draw_drop(canvas, frame, drop, gap, unit, feet)
-    for part, label in zip(parts, labels, strict=True):
-        box = _inset(frame, frame.box(part.x, part.y, part.along, part.across), gap)
-        canvas.rect(box, "part")
-        if not _write_part(canvas, frame, box, part, label, len(parts) > 1, unit, feet):
-            whole_box = frame.box(part.x, part.y, part.along, part.across)
-            middle = (whole_box.top + whole_box.bottom) / 2
-            near = whole_box.right - min(28.0, (whole_box.right - whole_box.left) / 2)
-            out.append(Aside(middle, near, label.name, False))
-    for x, y, count in rings:
-        canvas.ring(x, y, RING, count, RING_FONT)
-    aside = call_out(canvas, frame, out)
-    _draw_tapes(canvas, frame, unit, stops, ups, words)
-    wide = max(WIDTH, high + 4, aside)
-    return canvas, (wide, frame.foot + EDGE + 4 + TAPE + stops.depth + 4)
+        draw_drop(canvas, frame, drop)
+    for part, _ in parts:
+        canvas.rect(frame.box(_rect(part)), "part")
+    draw_lines(canvas, frame, cuts)
+    _draw_edges(canvas, frame, layout, edge)
+    spots, aside, words = _write_within(canvas.ident, frame, parts, sides["inside"], unit, feet)
+    wide, foot = _write_around(canvas, frame, layout, edge, sides, unit)
+    reach = call_out(canvas, frame, aside, frame.whole.right + EDGE + right)
+    write_inside(canvas, spots)
+    canvas.lay(words)
+    for drop in layout.drops:
+        write_drop(canvas, frame, drop, unit, feet)
+    foot = _write_key(canvas, frame, cuts, foot)
+    return canvas, (max(WIDTH, wide, reach), foot)
 
 
-def _factory(layout: Layout, edge: int) -> bool:
-    """Whether the edges are known to be factory edges: untrimmed, and no drop from the rack."""
-    rack = layout.source is Source.ON_HAND and layout.offer.limit == 0
-    return edge == 0 and not rack
+def _write_within(
+    ident: str,
+    frame: Frame,
+    parts: Sequence[tuple[Placed, Label]],
+    inside: Sequence[Told],
+    unit: Unit,
+    feet: bool,
+) -> tuple[list[Spot], list[Aside], Canvas]:
+    """What stands inside the sheet: cuts, and parts; and what has no room there.
+
+    A part's name comes before a cut's measure, which the table tells as well.
+    """
+    taken, bare = frame.taken, frozenset[int]()
+    best: tuple[int, list[Spot], list[Aside], Canvas, list[Box]] | None = None
+    while True:
+        frame.taken = list(taken)
+        spots, aside = place_inside(frame, inside, bare)
+        words, missing = fit_parts(ident, frame, parts, aside, unit, feet)
+        if best is None or len(missing) < best[0]:
+            every = [*aside, *missing.values()]
+            best = len(missing), spots, every, words, frame.taken
+        cells = [frame.box(_rect(parts[i][0])) for i in missing if has_room(frame, *parts[i])]
+        less = frozenset(
+            spot.told.cut.number
+            for spot in spots
+            if spot.words is not None and any(spot.words.touches(cell) for cell in cells)
+        )
+        if not less:
+            frame.taken = best[4]
+            return best[1], best[2], best[3]
+        bare |= less
 
 
-def _draw_edges(canvas: Canvas, frame: Frame, edge: int, factory: bool) -> None:
+def _rect(part: Placed) -> Rect:
+    return Rect(part.x, part.y, part.along, part.across)
+
+
+def _frame(
+    sides: dict[str, list[Told]], length: int, across: int, unit: Unit
+) -> tuple[Frame, float]:
+    """The sheet on the paper with room around it for what is told; and the room at its right."""
+    strip = strip_beside(across, unit)
+    left = EDGE + 8 + strip + _beside(sides["left"])
+    right = max(18.0, _beside(sides["right"]))
+    scale = min((WIDTH - left - EDGE - right) / length, _TALLEST / across)
+    frame = Frame(left, 0.0, scale, length, across)
+    over = EDGE + _ROW + 4
+    if sides["top"]:
+        over += _along(sides["top"], frame)[0].depth
+    tall = max(column(sides["left"]), column(sides["right"]))
+    frame.foot = over + max(0.0, tall - across * scale - 12) + across * scale
+    return frame, right
+
+
+def _beside(told: Sequence[Told]) -> float:
+    side = along_side(told, [0.0] * len(told), 0, 0)
+    return side.depth + 10 if side else 0.0
+
+
+def _along(told: Sequence[Told], frame: Frame) -> tuple[Side, float]:
+    return along_foot(told, place_along(told, frame), frame.left - 30, WIDTH - 4)
+
+
+def _draw_edges(canvas: Canvas, frame: Frame, layout: Layout, edge: int) -> None:
+    """The outline; beyond it a second line for factory edges, teeth for tongue and groove."""
     whole = frame.whole
     canvas.rect(whole, "edge")
-    if factory:
-        canvas.rect(
-            Box(whole.left - EDGE, whole.top - EDGE, whole.right + EDGE, whole.bottom + EDGE),
-            "edge",
-        )
-    elif edge:
-        trim = max(3.0, edge * frame.scale)
-        trim = min(trim, EDGE + 2)
+    if edge:
+        trim = min(max(3.0, edge * frame.scale), EDGE + 2)
         for box in (
             Box(whole.left - trim, whole.top - trim, whole.right + trim, whole.top),
             Box(whole.left - trim, whole.bottom, whole.right + trim, whole.bottom + trim),
@@ -157,163 +201,61 @@ def _draw_edges(canvas: Canvas, frame: Frame, edge: int, factory: bool) -> None:
             Box(whole.right, whole.top, whole.right + trim, whole.bottom),
         ):
             canvas.rect(box, "head")
+        return
+    near, far = _edge_words(layout, edge)
+    for words, y, sign in ((near, whole.bottom, 1.0), (far, whole.top, -1.0)):
+        if words.endswith(("tongue", "groove")):
+            canvas.teeth(whole.left, whole.right, y + sign * 1.5, sign * EDGE)
+        elif words.startswith("factory"):
+            canvas.line((whole.left, y + sign * EDGE), (whole.right, y + sign * EDGE))
 
 
-def _inset(frame: Frame, box: Box, gap: float) -> Box:
-    """The box, giving way by half of `gap` at every side that is a cut, so that kerfs show."""
-    whole, half = frame.whole, gap / 2
-    left = box.left + (half if box.left > whole.left + 0.01 else 0)
-    top = box.top + (half if box.top > whole.top + 0.01 else 0)
-    right = box.right - (half if box.right < whole.right - 0.01 else 0)
-    bottom = box.bottom - (half if box.bottom < whole.bottom - 0.01 else 0)
-    return Box(left, top, max(right, left + 0.4), max(bottom, top + 0.4))
+def _edge_words(layout: Layout, edge: int) -> tuple[str, str]:
+    """What stands at the near long edge and at the far one."""
+    if edge:
+        return "squared edge", "squared edge"
+    edges = layout.offer.edges
+    asked = {p.edge for p in layout.parts}
+    toothed = edges in (Edges.TONGUE, Edges.GROOVE) or bool(asked & {Edge.TONGUE, Edge.GROOVE})
+    near = "sawn edge"
+    if edges.squared:
+        near = "factory edge, groove" if toothed and edges is not Edges.ONE else "factory edge"
+    far = "sawn edge"
+    if edges.far:
+        far = "factory edge, tongue" if toothed else "factory edge"
+    return near, far
 
 
-def _free(box: Box, taken: Sequence[Box]) -> Box:
-    """The largest piece of the box that a straight line parts from everything taken, one by one."""
-    for other in taken:
-        if not box.touches(other):
-            continue
-        pieces = [
-            Box(other.right, box.top, box.right, box.bottom),
-            Box(box.left, box.top, other.left, box.bottom),
-            Box(box.left, other.bottom, box.right, box.bottom),
-            Box(box.left, box.top, box.right, other.top),
-        ]
-        box = max(pieces, key=_area)
-    return box
-
-
-def _area(box: Box) -> float:
-    return max(0.0, box.right - box.left) * max(0.0, box.bottom - box.top)
-
-
-def _write_part(
+def _write_around(
     canvas: Canvas,
     frame: Frame,
-    box: Box,
-    part: Placed,
-    label: Label,
-    many: bool,
+    layout: Layout,
+    edge: int,
+    sides: dict[str, list[Told]],
     unit: Unit,
-    feet: bool,
-) -> bool:
-    """Write as much of the part's words as fits into it; False where not even its letter does."""
-    inner = _free(Box(box.left + 3, box.top + 2, box.right - 3, box.bottom - 2), frame.taken)
-    name = label.name
-    mark = (f"{name}: {label.mark}" if many else label.mark) if label.mark else name
-    size = size_of(part.length, part.width, unit, feet)
-    section, jig = label.section, label.jig
-    turned = ["turned"] if part.turned else []
-    where = f"{section}, {jig}" if section and jig else section or jig
-    choices = [
-        [mark, size, *turned, where],
-        [mark, size, *turned, section, jig],
-        [mark, size, *turned, section],
-        [mark, size, *turned],
-        [f"{mark}, {size}", *turned, where],
-        [f"{mark}, {size}", *turned],
-        [name, label.mark, size, *turned],
-        [mark, *turned],
-        [name, label.mark, *turned],
-        [name, size, *turned],
-        [name, size],
-        [name],
-    ]
-    arrow = 16.0 if part.turned else 0.0
-    for lines in choices:
-        words = [w for w in lines if w]
-        for font in (17.0, 15.0, 13.0, _LEAST_FONT):
-            if font < 15 and len(words) > 3:
-                break
-            for upright in (False, True):
-                if _write_lines(canvas, inner, words, font, upright, arrow):
-                    if part.turned:
-                        _draw_turned(canvas, inner)
-                    return True
-    return False
-
-
-def _write_lines(
-    canvas: Canvas,
-    inner: Box,
-    words: Sequence[str],
-    font: float,
-    upright: bool,
-    arrow: float,
-    backed: bool = False,
-) -> bool:
-    """Write the lines in the middle of `inner` if they fit there; the first is the boldest."""
-    wide, high = inner.right - inner.left - arrow, inner.bottom - inner.top
-    along, across = (high, wide) if upright else (wide, high)
-    fonts = [font] + [max(_LEAST_FONT, font - 2)] * (len(words) - 1)
-    needed = max(width(w, f, i == 0) for i, (w, f) in enumerate(zip(words, fonts, strict=True)))
-    stack = sum(1.22 * f for f in fonts)
-    if needed > along or stack > across:
-        return False
-    x, y = (inner.left + inner.right - arrow) / 2, (inner.top + inner.bottom) / 2
-    at = -stack / 2
-    for index, (word, size) in enumerate(zip(words, fonts, strict=True)):
-        at += 1.22 * size
-        base = at - 0.26 * size
-        if upright:
-            canvas.text(x + base, y, word, size, index == 0, upright=True, backed=backed)
-        else:
-            canvas.text(x, y + base, word, size, index == 0, backed=backed)
-    return True
-
-
-def _draw_turned(canvas: Canvas, inner: Box) -> None:
-    """An arrow across the sheet: the way the part's own length runs."""
-    x = inner.right - 7
-    middle = (inner.top + inner.bottom) / 2
-    half = min(24.0, (inner.bottom - inner.top) / 2 - 2)
-    top, foot = middle - half, middle + half
-    canvas.line((x, top), (x, foot), kind="heavy")
-    for tip, back in ((top, 6.0), (foot, -6.0)):
-        canvas.line((x - 4.5, tip + back), (x, tip), (x + 4.5, tip + back), kind="heavy")
-
-
-def _draw_drop(
-    canvas: Canvas, frame: Frame, drop: Drop, gap: float, unit: Unit, feet: bool
-) -> None:
-    across = drop.width or 0
-    box = _inset(frame, frame.box(drop.x, drop.y, drop.length, across), gap)
-    canvas.rect(box, "kept" if drop.kept else "waste", hatched=not drop.kept)
-    inner = _free(Box(box.left + 5, box.top + 3, box.right - 5, box.bottom - 3), frame.taken)
-    size = size_of(drop.length, drop.width, unit, feet)
-    choices = (
-        (["kept drop", size, "to the rack"], ["kept drop", size])
-        if drop.kept
-        else (["waste", size], ["waste"])
-    )
-    for words in choices:
-        for font in (15.0, 13.0):
-            for upright in (False, True):
-                if _write_lines(canvas, inner, words, font, upright, 0.0, backed=not drop.kept):
-                    return
-
-
-def _draw_tapes(
-    canvas: Canvas,
-    frame: Frame,
-    unit: Unit,
-    stops: Stops,
-    ups: Sequence[int],
-    words: Sequence[str],
-) -> None:
-    """Both tapes just outside the sheet, and the running measure of every part's far side."""
+) -> tuple[float, float]:
+    """Tapes, words at the edges, cuts told outside; how far right and down that reaches."""
     whole, away = frame.whole, EDGE + 4
+    near, far = _edge_words(layout, edge)
+    foot, wide = _along(sides["foot"], frame)
+    top, wider = _along(sides["top"], frame)
+    spots = _row_words(canvas, [far], whole, whole.top - EDGE - 7, top.places)
+    _draw_axis(canvas, whole, whole.top - EDGE - 7, [*top.places], spots)
+    base = whole.bottom + EDGE + _ROW - 6
+    _row_words(canvas, [near], whole, base, foot.places)
+    if sides["top"]:
+        write_side(canvas, top, whole.top, whole.top - EDGE - _ROW, "up")
+    tape = whole.bottom + EDGE + _ROW
     lay_tape(
         canvas,
-        (whole.left, whole.bottom + away),
+        (whole.left, tape),
         frame.length,
         frame.scale,
         unit,
-        [p - whole.left for p in stops.places],
+        [p - whole.left for p in foot.places],
     )
-    write_stops(canvas, stops, whole.bottom, whole.bottom + away + TAPE)
-    rises = [u * frame.scale for u in ups]
+    write_side(canvas, foot, whole.bottom, tape + TAPE, "down")
+    rises = [whole.bottom - y for y in place_along(sides["left"], frame)]
     lay_tape(
         canvas,
         (whole.left - away, whole.bottom),
@@ -323,47 +265,91 @@ def _draw_tapes(
         rises,
         upward=True,
     )
-    # From the top of the paper downward, so that the row ascends.
-    wanted = [whole.bottom - r for r in reversed(rises)]
-    pitch = 1.25 * STOP
-    column = pitch * len(wanted)
-    centres = spread(
-        wanted, [pitch] * len(wanted), min(2.0, whole.bottom - column), whole.bottom + 12
-    )
-    edge = whole.left - away - strip_beside(frame.width, unit) - 10
-    for word, place, centre in zip(reversed(words), wanted, centres or wanted, strict=True):
-        canvas.line((whole.left, place), (edge + 8, place), (edge - 6, centre))
-        canvas.text(edge - 10, centre + 0.36 * STOP, word, STOP, bold=True, anchor="end")
-
-
-def _in_words(
-    layout: Layout,
-    material: MaterialPlan,
-    rules: SheetRules,
-    unit: Unit,
-    feet: bool,
-    alike: Sequence[Layout],
-) -> tuple[str, list[str]]:
-    """Title and description for someone who hears the drawing."""
-    labels = labels_of((layout, *alike), unit, feet)
-    offer = layout.offer
-    sheet = size_of(offer.length, offer.width, unit, feet)
-    plural = "" if len(labels) == 1 else "s"
-    title = f"A sheet of {material.material}, {sheet}, cut into {len(labels)} part{plural}"
-    desc = []
-    for part, label in zip(in_order(layout), labels, strict=True):
-        words = ", ".join(w for w in label.words if w)
-        size = size_of(part.length, part.width, unit, feet)
-        ends = (
-            f"ends {show_length(part.x + part.along, unit, feet)} along"
-            f" and {show_length(part.y + part.across, unit, feet)} across"
+    strip = strip_beside(frame.width, unit)
+    for told, way, start in (
+        (sides["left"], "left", whole.left - away - strip),
+        (sides["right"], "right", whole.right + EDGE + 2),
+    ):
+        tall = column(told)
+        side = along_side(
+            told,
+            place_along(told, frame),
+            min(whole.top - 12, whole.bottom + 12 - tall),
+            whole.bottom + 12,
         )
-        turned = ", turned" if part.turned else ""
-        desc.append(f"Part {label.name}: {words}, {size}{turned}, {ends}.")
-    for drop in layout.drops:
-        what = "Kept drop, to the rack" if drop.kept else "Waste"
-        desc.append(f"{what}: {size_of(drop.length, drop.width, unit, feet)}.")
-    cuts = len(sheet_cuts(layout, rules))
-    if cuts:
-        desc.append(f"{cuts} cuts, numbered in the order to be made.")
-    return title, desc
+        if side is not None:
+            edge_at = whole.left if way == "left" else whole.right
+            write_side(canvas, side, edge_at, start, way)
+    depth = foot.depth if sides["foot"] else 6.0
+    return max(wide, wider) + 4, tape + TAPE + depth
+
+
+def _row_words(
+    canvas: Canvas, words: Sequence[str], whole: Box, base: float, leaders: Sequence[float]
+) -> list[Box]:
+    """Words in the row along an edge, clear of the lines that pass through it."""
+    made: list[Box] = []
+    for word in words:
+        room = width(word, _WORD)
+        start = _gap(room, whole.left + 2, whole.right, leaders)
+        canvas.text(
+            whole.left + 2 if start is None else start,
+            base,
+            word,
+            _WORD,
+            anchor="start",
+            backed=start is None,
+        )
+        at = whole.left + 2 if start is None else start
+        made.append(Box(at, base - _WORD, at + room, base + 4))
+    return made
+
+
+def _gap(room: float, low: float, high: float, lines: Sequence[float]) -> float | None:
+    """Where `room` begins that no line passes through, the first from `low`; None where none is."""
+    start = low
+    for line in [*sorted(x for x in lines if x >= low - 6), high + 6]:
+        if line - 6 - start >= room:
+            return start
+        start = max(start, line + 6)
+    return None
+
+
+def _draw_axis(
+    canvas: Canvas, whole: Box, base: float, leaders: Sequence[float], taken: Sequence[Box]
+) -> None:
+    """An arrow along the sheet: its strength axis, which no part leaves unless it is turned."""
+    word, arm = "strength axis", 34.0
+    room = width(word, _WORD) + 2 * arm + 12
+    low = max((b.right for b in taken), default=whole.left) + 24
+    start = _gap(room, low, whole.right, leaders)
+    if start is None:
+        return
+    y = base - 0.36 * _WORD
+    ends = ((start, start + arm), (start + room, start + room - arm))
+    for tip, tail in ends:
+        back = 6.0 if tip < tail else -6.0
+        canvas.line((tail, y), (tip, y), kind="axis")
+        canvas.line((tip + back, y - 4.5), (tip, y), (tip + back, y + 4.5), kind="axis")
+    canvas.text(start + room / 2, base, word, _WORD)
+
+
+def _write_key(canvas: Canvas, frame: Frame, cuts: Sequence[SawCut], foot: float) -> float:
+    """Which line is which stage; returns where the drawing ends."""
+    kinds: dict[str, str] = {}
+    for cut in cuts:
+        way = "rips" if cut.axis is Axis.RIP else "crosscuts"
+        word = "trimming" if cut.trim else f"stage {cut.stage}, {way}" if cut.stage else "squaring"
+        kinds.setdefault(line_kind(cut), word)
+    if not kinds:
+        return foot + 4
+    x, base = frame.left, foot + 24
+    for kind, word in kinds.items():
+        room = 56 + width(word, _WORD) + 24
+        if x + room > WIDTH and x > frame.left:
+            x, base = frame.left, base + 22
+        y = base - 0.36 * _WORD
+        canvas.line((x, y), (x + 48, y), kind=kind)
+        canvas.text(x + 56, base, word, _WORD, anchor="start")
+        x += room
+    return base + 8

@@ -13,7 +13,7 @@ from importlib.resources import files
 
 from cutopt.draw import COLOURS, DRAWING_STYLE
 from cutopt.files.html import Column, Markup, el, join, table
-from cutopt.files.report_layouts import Shown, counted, scrolling
+from cutopt.files.report_layouts import scrolling
 from cutopt.files.report_material import (
     gap_words,
     material_html,
@@ -23,6 +23,7 @@ from cutopt.files.report_material import (
     unplanned_list,
     yield_words,
 )
+from cutopt.files.report_words import Shown, counted
 from cutopt.order import OrderLine
 from cutopt.plan import MaterialPlan, Plan, Problem, Source
 from cutopt.yields import YieldLine
@@ -235,11 +236,20 @@ def _key() -> Markup:
         " the stop: the running measure from the squared head to the far end of the part.",
         "The figure in a part is its length. Over it stand the mark, the section and the jig; where"
         " several sets of sticks share a drawing, the table tells what differs.",
-        "A gap is a kerf. Solid at the head is trim. Hatched is waste. A broken outline is a kept"
+        "On a stick a gap is a kerf. Solid at the head is trim. Hatched is waste. A broken outline is a kept"
         " drop for the rack.",
-        "A sheet lies on two tapes. Double lines are factory edges. A number in a ring is a cut, in"
-        " the order to be made, where the saw enters. Letters name the parts. A part with an arrow"
-        " is turned: its length runs across the sheet.",
+        "A sheet lies on two tapes, its squared head at the left, the face towards you. A double"
+        " line is a factory edge, a toothed one tongue or groove, a solid one is squared off. The"
+        " arrow over it is its strength axis. A part with an arrow is turned: its length runs"
+        " across the sheet.",
+        "A heavy line is a cut, its style the stage. The number in its ring is the order in which"
+        " it is made. Cut one piece after the other as the table tells: all cuts of a stage before"
+        " the next. Parts are called by where they come from: B2 is the second piece of strip B,"
+        " B2a the first part of stack B2. A blank is a part still to be trimmed.",
+        "The measure of a cut is read by tape from the edge named, the one nearest to the squared"
+        " corner unless it says far, along the whole piece as it lay before its first cut. The"
+        " fence is what fence or stop is set to against the edge that the cut before has left. Both"
+        " end at the near side of the blade: the kerf lies beyond.",
     )
     return el(
         "section",

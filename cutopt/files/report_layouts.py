@@ -3,58 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
-from cutopt.draw import (
-    in_order,
-    letter,
-    mark_of,
-    sheet_cuts,
-    sheet_drawing,
-    size_of,
-    stick_drawing,
-    stock_size,
-)
+from cutopt.draw import in_order, letter, named, sheet_drawing, stick_drawing
 from cutopt.files.html import Column, Markup, el, join, kind_of, table
-from cutopt.materials import Kind, Rules
-from cutopt.measure import Unit, show_length
-from cutopt.plan import Layout, MaterialPlan, Placed, Source
-from cutopt.plan.guillotine import Axis
+from cutopt.files.report_sheets import figure_room, sheet_tables
+from cutopt.files.report_words import Shown, counted, goes_to, names_of, source_words, whole
+from cutopt.materials import Kind
+from cutopt.plan import Layout, MaterialPlan, Placed
 
-__all__ = ["Shown", "counted", "layouts_html", "scrolling", "source_words"]
-
-
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """How the plant reads lengths, and its rules."""
-
-    unit: Unit
-    feet: bool
-    rules: Rules
-
-    def length(self, length: int) -> str:
-        """A length for a person."""
-        return show_length(length, self.unit, self.feet)
-
-    def size(self, length: int, width: int | None) -> str:
-        """A length, or a length and a width."""
-        return size_of(length, width, self.unit, self.feet)
-
-    def stock(self, layout: Layout) -> str:
-        """The size of a layout's stock."""
-        return stock_size(layout.offer.length, layout.offer.width, self.unit, self.feet)
-
-
-def counted(count: int, word: str) -> str:
-    """`1 stick`, `12 sticks`."""
-    return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"
-
-
-def source_words(layout: Layout) -> str:
-    """Where the stock comes from, with its lot where it has one."""
-    if layout.source is Source.BUY:
-        return "bought"
-    return f"from the yard, lot {layout.offer.lot}" if layout.offer.lot else "from the yard"
+__all__ = ["layouts_html", "scrolling"]
 
 
 def scrolling(name: str, inner: Markup) -> Markup:
@@ -95,15 +52,19 @@ def _pattern(material: MaterialPlan, layouts: Sequence[Layout], ident: str, show
     which = _listed(layout.id for layout in layouts)
     if len(layouts) > 6:
         which = f"{layouts[0].id} to {layouts[-1].id}, {len(layouts)} of them"
-    return el(
-        "article",
+    tables = _stick_stops(layouts, shown) if lumber else sheet_tables(layouts, shown)
+    # What belongs on one page stands in one block; what goes where may run on behind it.
+    block = el(
+        "div",
         el("h4", heading, id=f"{ident}-n"),
         el("p", f"{names} {which}. Pattern {first.pattern}. {_capital(sources)}.", class_="from"),
-        el("figure", Markup(drawing)),
-        None if lumber else _cuts(first, shown),
-        el("div", _parts(layouts, shown), class_="scroll")
-        if len(layouts) == 1 or not lumber
-        else None,
+        el("figure", Markup(drawing), style=None if lumber else figure_room(tables)),
+        tables,
+        class_="block",
+    )
+    return el(
+        "article",
+        block,
         el("div", _sets(layouts, word, shown), class_="scroll") if len(layouts) > 1 else None,
         class_="layout",
         aria_labelledby=f"{ident}-n",
@@ -118,57 +79,20 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _cuts(layout: Layout, shown: Shown) -> Markup | None:
-    """The cuts by the numbers in the drawing's rings."""
-    cuts = sheet_cuts(layout, shown.rules.for_sheets(layout.offer.material))
-    if not cuts:
-        return None
-    lines = []
-    for cut in cuts:
-        rip = cut.axis is Axis.RIP
-        lines.append(el("li", f"{'rip' if rip else 'crosscut'} at ", el("b", shown.length(cut.at))))
-    return join(
-        el("p", "Cuts in order; rips from the squared edge, crosscuts from the squared head:"),
-        el("ol", *lines, class_="order"),
-    )
-
-
-def _parts(layouts: Sequence[Layout], shown: Shown) -> Markup:
-    """A row for each part; who gets it only where one layout is all there is."""
-    first = layouts[0]
-    parts = in_order(first)
+def _stick_stops(layouts: Sequence[Layout], shown: Shown) -> Markup:
+    """A row for each part of a stick; who gets it only where one layout is all there is."""
     alone = len(layouts) == 1
-    lumber = first.offer.width is None
-    columns = [Column("Part")]
-    columns += (
-        [Column("Stop", "m"), Column("Length", "m")]
-        if lumber
-        else [Column("Along", "m"), Column("Across", "m"), Column("Size", "l")]
-    )
+    columns = [Column("Part"), Column("Stop", "m"), Column("Length", "m")]
     if alone:
         columns += [Column("Section"), Column("Jig"), Column("Mark", "k")]
     rows = []
-    for index, part in enumerate(parts):
-        cells = [letter(index), shown.length(part.x + part.along)]
-        if part.width is None:
-            cells.append(shown.length(part.length))
-        else:
-            size = _whole((shown.length(part.length), shown.length(part.width)), " × ")
-            turned = ", turned" if part.turned else None
-            cells += [shown.length(part.y + part.across), join(size, turned)]
+    for index, part in enumerate(in_order(layouts[0])):
+        cells = [letter(index), shown.length(part.x + part.along), shown.length(part.length)]
         if alone:
-            cells += _goes(part, first, shown)
+            cells += goes_to(part, layouts[0], shown)
         rows.append(cells)
-    stops = "Stops" if lumber else "Stops along the sheet and across it"
-    caption = f"{stops}, and where each part goes" if alone else f"{stops}, the same on each"
-    return table(caption, columns, rows)
-
-
-def _goes(part: Placed, layout: Layout, shown: Shown) -> list[str]:
-    mark = mark_of(part, shown.unit, shown.feet)
-    if part.asked != layout.offer.material:
-        mark += f" (asked for in {part.asked})"
-    return [part.section, part.jig, mark]
+    caption = "Stops, and where each part goes" if alone else "Stops, the same on each"
+    return el("div", table(caption, columns, rows), class_="scroll")
 
 
 def _sets(layouts: Sequence[Layout], word: str, shown: Shown) -> Markup:
@@ -180,18 +104,19 @@ def _sets(layouts: Sequence[Layout], word: str, shown: Shown) -> Markup:
     columns += [Column("Section"), Column("Jig"), Column("Mark", "k")]
     mixed = len({source_words(layout) for layout in layouts}) > 1
     bodies = []
-    for layout in layouts:
+    names, orders = _ordered(layouts, shown)
+    for layout, parts in zip(layouts, orders, strict=True):
         which: str = counted(layout.count, word)
         if mixed:
             which = join(which, ",", Markup("<br>"), source_words(layout))
-        runs = _together(layout, shown)
+        runs = _together(layout, parts, shown)
         head = el("th", which, scope="rowgroup", rowspan=str(len(runs)))
         rows = []
-        for number, (indices, parts, goes) in enumerate(runs):
-            cells = [_letters(indices)]
+        for number, (indices, members, goes) in enumerate(runs):
+            cells = [names_of(indices, names)]
             if lumber:
-                cells.append(_whole(shown.length(p.x + p.length) for p in parts))
-                cells.append(shown.length(parts[0].length))
+                cells.append(whole(shown.length(p.x + p.length) for p in members))
+                cells.append(shown.length(members[0].length))
             cells += goes
             made = (
                 el("td", cell, class_=kind_of(column, cell))
@@ -207,11 +132,13 @@ def _sets(layouts: Sequence[Layout], word: str, shown: Shown) -> Markup:
     )
 
 
-def _together(layout: Layout, shown: Shown) -> list[tuple[list[int], list[Placed], list[str]]]:
+def _together(
+    layout: Layout, parts: Sequence[Placed], shown: Shown
+) -> list[tuple[list[int], list[Placed], list[str]]]:
     """Neighbours of one length for the same place: their indices, themselves, where they go."""
     runs: list[tuple[list[int], list[Placed], list[str]]] = []
-    for index, part in enumerate(in_order(layout)):
-        goes = _goes(part, layout, shown)
+    for index, part in enumerate(parts):
+        goes = goes_to(part, layout, shown)
         if runs and runs[-1][2] == goes and runs[-1][1][0].length == part.length:
             runs[-1][0].append(index)
             runs[-1][1].append(part)
@@ -220,13 +147,14 @@ def _together(layout: Layout, shown: Shown) -> list[tuple[list[int], list[Placed
     return runs
 
 
-def _whole(measures: Iterable[str], between: str = ", ") -> Markup:
-    """Measures in a row, broken between two and never within one."""
-    return Markup(between.join(el("span", measure, class_="whole") for measure in measures))
-
-
-def _letters(indices: Sequence[int]) -> str:
-    first, last = letter(indices[0]), letter(indices[-1])
-    if len(indices) == 1:
-        return first
-    return f"{first} and {last}" if len(indices) == 2 else f"{first} to {last}"
+def _ordered(layouts: Sequence[Layout], shown: Shown) -> tuple[list[str], list[list[Placed]]]:
+    """The names of the parts of layouts cut alike, and each layout's parts in their order."""
+    first = layouts[0]
+    if first.offer.width is None:
+        orders = [list(in_order(layout)) for layout in layouts]
+        return [letter(i) for i in range(len(first.parts))], orders
+    rules = shown.rules.for_sheets(first.offer.material)
+    parts = named(layouts, rules, shown.unit, shown.feet)
+    rank = {(part.x, part.y): i for i, (part, _) in enumerate(parts)}
+    orders = [sorted(layout.parts, key=lambda p: rank[p.x, p.y]) for layout in layouts]
+    return [label.name for _, label in parts], orders

@@ -8,8 +8,9 @@ from fractions import Fraction
 
 from cutopt.draw import stock_size
 from cutopt.files.html import Column, Markup, el, join, table
-from cutopt.files.report_layouts import Shown, layouts_html, scrolling
+from cutopt.files.report_layouts import layouts_html, scrolling
 from cutopt.files.report_reasons import reasons_html
+from cutopt.files.report_words import Shown
 from cutopt.materials import FirstCut, Kind, Per
 from cutopt.measure import percent, rounded
 from cutopt.order import OrderLine

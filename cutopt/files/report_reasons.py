@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from cutopt.files.html import Column, Markup, el, join, table
-from cutopt.files.report_layouts import Shown, scrolling
+from cutopt.files.report_layouts import scrolling
+from cutopt.files.report_words import Shown
 from cutopt.materials import Kind
 from cutopt.measure import rounded
 from cutopt.plan import Cause, MaterialPlan, Shortage

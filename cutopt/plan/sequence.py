@@ -17,7 +17,7 @@ from enum import StrEnum
 
 from cutopt.materials import SheetRules
 from cutopt.plan.guillotine import Axis, Rect, first_axes
-from cutopt.plan.layout import Layout, Source
+from cutopt.plan.layout import Layout
 
 __all__ = [
     "CutSequence",
@@ -205,9 +205,11 @@ def _edges(layout: Layout, edge: int) -> tuple[Datum, Datum]:
     """What the long edges of the usable sheet are: the near one, the far one."""
     if edge:
         return Datum.SQUARED, Datum.FAR_SQUARED
-    if layout.source is Source.ON_HAND and layout.offer.limit == 0:
-        return Datum.SAWN, Datum.FAR_SAWN
-    return Datum.FACTORY, Datum.FAR_FACTORY
+    edges = layout.offer.edges
+    return (
+        Datum.FACTORY if edges.squared else Datum.SAWN,
+        Datum.FAR_FACTORY if edges.far else Datum.FAR_SAWN,
+    )
 
 
 def _inside(rect: Rect, whole: Rect) -> bool:

@@ -134,11 +134,28 @@ def test_on_paper_it_is_ink_and_a_layout_stays_on_its_page(page: Page) -> None:
     page.emulate_media(media="print")
     styles = page.evaluate(
         """() => {
-          const article = document.querySelector('article.layout');
-          const word = article.querySelector('svg text');
-          return [getComputedStyle(article).breakInside, getComputedStyle(word).fill,
+          const block = document.querySelector('article.layout .block');
+          const word = block.querySelector('svg text');
+          return [getComputedStyle(block).breakInside, getComputedStyle(word).fill,
                   getComputedStyle(document.body).color];
         }"""
     )
     assert styles == ["avoid", "rgb(28, 27, 25)", "rgb(28, 27, 25)"]
     assert page.pdf(format="Letter").startswith(b"%PDF")
+
+
+def test_a_sheet_with_its_cuts_and_parts_fits_on_a_page(chromium: Browser, report: Path) -> None:
+    # Letter, 215.9 x 279.4 mm, less 12 mm on every side (the report's own margin): in CSS pixels.
+    wide, high = (215.9 - 24) / 25.4 * 96, (279.4 - 24) / 25.4 * 96
+    context = chromium.new_context(viewport={"width": int(wide), "height": int(high)})
+    page = context.new_page()
+    page.goto(report.as_uri())
+    page.emulate_media(media="print")
+    heights = page.evaluate(
+        """() => [...document.querySelectorAll('.block')]
+          .filter((b) => b.querySelector('.tables'))
+          .map((b) => b.getBoundingClientRect().height)"""
+    )
+    context.close()
+    assert len(heights) >= 8
+    assert max(heights) < high

@@ -5,11 +5,12 @@ Sizes follow common practice of framing (92-5/8 studs, 14-1/2 blocks, 4x8 sheets
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
-from cutopt.materials import Kind, Offer, Per, SheetRules
+from cutopt.materials import Edge, Edges, Kind, Offer, Per, SheetRules
 from cutopt.measure import INCH, parse_length
 from cutopt.plan import Drop, Layout, MaterialPlan, Placed, Source, Status, Stop, Unplanned
 from cutopt.plan.guillotine import Rect, first_axes, guillotine
@@ -144,6 +145,12 @@ def sheet_layout(
         for r in cutting.drops
     )
     return Layout(ident, pattern or f"{ident}-P", count, offer, source, tuple(parts), drops)
+
+
+def with_edges(layout: Layout, edges: Mapping[str, Edge]) -> Layout:
+    """The layout with parts that keep factory edges, by mark."""
+    parts = (replace(p, edge=edges.get(p.mark, p.edge)) for p in layout.parts)
+    return replace(layout, parts=tuple(parts))
 
 
 def plan_of(
@@ -361,9 +368,22 @@ def sheets() -> dict[str, tuple[MaterialPlan, SheetRules, tuple[Layout, ...]]]:
         "rack": case(
             sheet_layout(
                 "p7",
-                sheet_offer(30, "40", "44-1/2", on_hand=1, limit=0, lot="rack 3"),
+                sheet_offer(30, "40", "44-1/2", on_hand=1, limit=0, lot="rack 3", edges=Edges.ONE),
                 [("40", [part("30", "40", "HATCH", section='"<Süd> & Nord"')])],
                 source=Source.ON_HAND,
+            )
+        ),
+        "tongue": case(
+            with_edges(
+                sheet_layout(
+                    "p10",
+                    sheet_offer(11, "96", "48", material="OSB-23/32-TG"),
+                    [
+                        ("23-7/8", [part("72", "23-7/8", "DECK-G"), part("18", "20", "PATCH")]),
+                        ("24", [part("60", "24", "DECK-T")]),
+                    ],
+                ),
+                {"DECK-G": Edge.GROOVE, "DECK-T": Edge.TONGUE},
             )
         ),
         "alike": case(

@@ -10,12 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutopt.draw import sheet_cuts, sheet_drawing, stick_drawing
+from cutopt.draw import named, sheet_drawing, stick_drawing
 from cutopt.draw.canvas import Canvas
 from cutopt.draw.sheet import sheet_canvas
 from cutopt.draw.stick import stick_canvas
 from cutopt.materials import SheetRules
 from cutopt.measure import INCH, Unit, show_length
+from cutopt.plan import Layout
+from cutopt.plan.guillotine import Axis
+from cutopt.plan.sequence import CutSequence, cut_sequence
 from tests.draw.examples import (
     plan_of,
     sheet_layout,
@@ -50,6 +53,12 @@ def every_drawing(unit: Unit = "in", feet: bool = False) -> dict[str, str]:
             layouts[0], plan, rules, unit, feet, ident=f"p-{i}", alike=layouts[1:]
         )
     return made
+
+
+def cuts_of(layout: Layout, rules: SheetRules) -> CutSequence:
+    sequence = cut_sequence(layout, rules)
+    assert sequence is not None
+    return sequence
 
 
 def words_of(svg: str) -> list[str]:
@@ -145,7 +154,7 @@ def test_any_sheet_is_readable(
     canvas, size = sheet_canvas(layout, plan_of([layout]), rules, *how)
     assert_readable("any", canvas, size)
     svg = sheet_drawing(layout, plan_of([layout]), rules, *how)
-    assert svg.count('class="ring"') == len(sheet_cuts(layout, rules))
+    assert svg.count('class="ring"') == len(cuts_of(layout, rules).cuts)
 
 
 @pytest.mark.parametrize(("unit", "feet"), UNITS)
@@ -208,13 +217,13 @@ def test_sheets_are_to_scale(name: str) -> None:
     trim = 0 if layouts[0].parts[0].full_span else rules.edge_trim
     scale = wide / (offer.length - 2 * trim)
     assert high == pytest.approx(((offer.width or 0) - 2 * trim) * scale, abs=0.02)
-    parts = sorted(layouts[0].parts, key=lambda p: (p.y, p.x))
+    parts = [part for part, _ in named(layouts, rules, "in", False)]
     for box, part in zip(boxes, parts, strict=True):
-        assert float(box.get("x", "")) == pytest.approx(left + part.x * scale, abs=1.3)
-        assert float(box.get("width", "")) == pytest.approx(part.along * scale, abs=2.5)
+        assert float(box.get("x", "")) == pytest.approx(left + part.x * scale, abs=0.02)
+        assert float(box.get("width", "")) == pytest.approx(part.along * scale, abs=0.02)
         foot = float(box.get("y", "")) + float(box.get("height", ""))
-        assert foot == pytest.approx(top + high - part.y * scale, abs=1.3)
-        assert float(box.get("height", "")) == pytest.approx(part.across * scale, abs=2.5)
+        assert foot == pytest.approx(top + high - part.y * scale, abs=0.02)
+        assert float(box.get("height", "")) == pytest.approx(part.across * scale, abs=0.02)
 
 
 @pytest.mark.parametrize(("unit", "feet"), UNITS)
@@ -225,17 +234,19 @@ def test_every_stop_of_a_stick_stands_on_its_tape(unit: Unit, feet: bool) -> Non
             assert show_length(part.x + part.length, unit, feet) in words, name
 
 
-def test_every_stop_of_a_sheet_stands_on_one_of_its_tapes() -> None:
+@pytest.mark.parametrize(("unit", "feet"), UNITS)
+def test_every_cut_at_the_sheets_edge_has_its_measure_there(unit: Unit, feet: bool) -> None:
     for name, (plan, rules, layouts) in sheets().items():
-        words = words_of(sheet_drawing(layouts[0], plan, rules, "in", alike=layouts[1:]))
-        for part in layouts[0].parts:
-            assert show_length(part.x + part.along, "in") in words, name
-            assert show_length(part.y + part.across, "in") in words, name
+        words = words_of(sheet_drawing(layouts[0], plan, rules, unit, feet, alike=layouts[1:]))
+        for cut in cuts_of(layouts[0], rules).cuts:
+            across = cut.axis is Axis.CROSS
+            if (cut.piece.rect.y if across else cut.piece.rect.x) <= 0:
+                assert show_length(cut.measure, unit, feet) in words, f"{name}: {cut.number}"
 
 
 def test_every_cut_of_a_sheet_has_its_number_in_a_ring() -> None:
     for name, (plan, rules, layouts) in sheets().items():
-        cuts = sheet_cuts(layouts[0], rules)
+        cuts = cuts_of(layouts[0], rules).cuts
         assert cuts, name
         svg = sheet_drawing(layouts[0], plan, rules, "in")
         assert svg.count('class="ring"') == len(cuts), name
@@ -243,17 +254,37 @@ def test_every_cut_of_a_sheet_has_its_number_in_a_ring() -> None:
         assert {str(i) for i in range(1, len(cuts) + 1)} <= set(words), name
 
 
-def test_every_part_of_a_sheet_is_named_by_mark_or_letter() -> None:
+def test_a_stage_is_told_by_the_style_of_its_lines_and_by_words() -> None:
+    plan, rules, layouts = sheets()["turned"]
+    svg = sheet_drawing(layouts[0], plan, rules, "in")
+    cuts = cuts_of(layouts[0], rules).cuts
+    for stage in (1, 2, 3):
+        # One line for each cut, and one in the key.
+        assert svg.count(f'class="c{stage}"') == sum(c.stage == stage for c in cuts) + 1
+    assert {"stage 1, rips", "stage 2, crosscuts", "stage 3, rips"} <= set(words_of(svg))
+    plan, rules, layouts = sheets()["trimmed"]
+    svg = sheet_drawing(layouts[0], plan, rules, "in")
+    assert svg.count('class="c0"') == 5
+    assert "squaring" in words_of(svg)
+
+
+def test_the_drawing_in_words_tells_every_cut() -> None:
+    plan, rules, layouts = sheets()["trimmed"]
+    svg = sheet_drawing(layouts[0], plan, rules, "in")
+    for line in (
+        "Cut 1: rip the sheet 47-1/2&quot; from the far factory edge, squaring it.",
+        "Cut 5: rip the sheet 20&quot; from the squared edge: strip A, kept drop 95&quot; × 26-7/8",
+        "Cut 6: crosscut strip A 40&quot; from the squared head: A1 A1.",
+    ):
+        assert line in svg
+
+
+def test_every_part_of_a_sheet_is_named() -> None:
     for name, (plan, rules, layouts) in sheets().items():
-        words = words_of(sheet_drawing(layouts[0], plan, rules, "in"))
-        text = "\n".join(words)
-        for index, part in enumerate(sorted(layouts[0].parts, key=lambda p: (p.y, p.x))):
-            lettered = re.search(rf"(^|, ){_letter(index)}($|[:,])", text, re.MULTILINE)
-            assert lettered or part.mark in words, f"{name}: {part.mark}"
-
-
-def _letter(index: int) -> str:
-    return chr(65 + index) if index < 26 else f"A{chr(65 + index - 26)}"
+        text = "\n".join(words_of(sheet_drawing(layouts[0], plan, rules, "in")))
+        for part, label in named(layouts, rules, "in", False):
+            told = re.search(rf"(^|, ){label.name}($|[:,])", text, re.MULTILINE)
+            assert told or part.mark in text.splitlines(), f"{name}: {label.name}"
 
 
 def test_waste_is_hatched_and_a_kept_drop_is_not() -> None:
@@ -269,15 +300,26 @@ def test_waste_is_hatched_and_a_kept_drop_is_not() -> None:
     assert 'class="head"' not in svg
 
 
-def test_factory_edges_are_double_unless_trimmed_or_from_the_rack() -> None:
-    def edges(name: str) -> int:
+def test_edges_are_named_for_what_they_are() -> None:
+    def edges(name: str) -> list[str]:
         plan, rules, layouts = sheets()[name]
-        return sheet_drawing(layouts[0], plan, rules, "in").count('class="edge"')
+        words = words_of(sheet_drawing(layouts[0], plan, rules, "in"))
+        return [w for w in words if re.match("(factory|squared|sawn) edge", w)]
 
-    assert edges("many") == 2
-    assert edges("ceiling rip") == 2
-    assert edges("trimmed") == 1
-    assert edges("rack") == 1
+    assert edges("many") == ["factory edge"] * 2
+    assert edges("ceiling rip") == ["factory edge"] * 2
+    assert edges("trimmed") == ["squared edge"] * 2
+    assert edges("rack") == ["sawn edge", "factory edge"]
+    assert edges("tongue") == ["factory edge, tongue", "factory edge, groove"]
+
+
+def test_tongue_and_groove_are_toothed_and_asked_for_edges_told() -> None:
+    plan, rules, layouts = sheets()["tongue"]
+    svg = sheet_drawing(layouts[0], plan, rules, "in")
+    words = words_of(svg)
+    assert "keeps the tongue" in words
+    assert "keeps the groove" in words
+    assert svg.count('class="teeth"') == 2
 
 
 def test_a_turned_part_says_so_and_carries_an_arrow() -> None:
@@ -285,7 +327,7 @@ def test_a_turned_part_says_so_and_carries_an_arrow() -> None:
     svg = sheet_drawing(layouts[0], plan, rules, "in")
     assert svg.count('class="heavy"') == 3 * sum(p.turned for p in layouts[0].parts)
     assert "turned" in words_of(svg)
-    assert svg.count("turned,") == sum(p.turned for p in layouts[0].parts), "in the description"
+    assert svg.count(", turned.") == sum(p.turned for p in layouts[0].parts), "in the description"
 
 
 def test_what_differs_between_layouts_is_told_by_letter() -> None:

@@ -14,6 +14,7 @@ from cutopt.files.report import report_html
 from cutopt.measure import Unit, show_length
 from cutopt.order import stock_order
 from cutopt.plan import Plan, Problem
+from cutopt.plan.sequence import cut_sequence
 from cutopt.yields import yields
 from tests.draw.example_plan import AWKWARD, example_plan, large_plan
 
@@ -104,7 +105,9 @@ def test_tables_have_captions_and_heads(page: ET.Element) -> None:
             spanned = 0
             for row in body.iterfind("tr"):
                 head = row.find("th")
-                if head is not None and head.get("rowspan"):
+                if head is not None and head.get("colspan"):
+                    assert head.get("colspan") == str(width)
+                elif head is not None and head.get("rowspan"):
                     spanned = int(head.get("rowspan") or 0)
                     assert len(row) == width
                 else:
@@ -189,7 +192,7 @@ def test_every_layout_is_drawn_once_with_its_count_stops_and_places(unit: Unit, 
         for article, layouts in zip(articles, groups.values(), strict=True):
             total = sum(lay.count for lay in layouts)
             word = "stick" if layouts[0].offer.width is None else "sheet"
-            heading = text_of(article.find("h4"))  # type: ignore[arg-type]
+            heading = text_of(article.find(".//h4"))  # type: ignore[arg-type]
             plural = "" if total == 1 else "s"
             assert heading.startswith(f"Cut {total} {word}{plural} of {material.material}, ")
             assert len(list(article.iter(f"{SVG}svg"))) == 1
@@ -197,8 +200,15 @@ def test_every_layout_is_drawn_once_with_its_count_stops_and_places(unit: Unit, 
             tables = " ".join(text_of(t) for t in article.iter("table"))
             for layout in layouts:
                 assert f"{layout.count} {word}" in told
+                rules = problem.rules.for_sheets(layout.offer.material)
+                cuts = cut_sequence(layout, rules).cuts if word == "sheet" else ()  # type: ignore[union-attr]
+                for cut in cuts:
+                    assert show_length(cut.measure, unit, feet) in tables
+                    assert show_length(cut.fence, unit, feet) in tables
+                    assert f" {cut.number} {cut.piece} " in tables
                 for part in in_order(layout):
-                    assert show_length(part.x + part.along, unit, feet) in tables
+                    if word == "stick":
+                        assert show_length(part.x + part.along, unit, feet) in tables
                     assert show_length(part.length, unit, feet) in tables
                     for place in (part.section, part.jig, part.run or part.mark):
                         assert " ".join(place.replace("\x07", "�").split()) in tables

@@ -146,9 +146,11 @@ def faults_of(
         faults.append(f"kept drops {sawn.kept}, told {kept}")
     if sawn.waste != waste:
         faults.append(f"waste {sawn.waste}, told {waste}")
-    for cut in made:
-        if cut.stage > rules.stages + (1 if cut.trim else 0):
-            faults.append(f"cut {cut.number} is of stage {cut.stage}")
+    faults += [
+        f"cut {cut.number} is of stage {cut.stage}"
+        for cut in made
+        if cut.stage > rules.stages + (1 if cut.trim else 0)
+    ]
     stages = [cut.stage for cut in made]
     if stages != sorted(stages):
         faults.append("not stage by stage")

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cutopt.files import read_days
-from cutopt.materials import FirstCut, Kind, Offer, Per, SheetRules
+from cutopt.materials import Edges, FirstCut, Kind, Offer, Per, SheetRules
 from cutopt.measure import INCH, parse_length
 from cutopt.plan import Drop, Layout, Placed, Problem, Source
 from cutopt.plan.guillotine import Axis, Rect, guillotine
@@ -208,7 +208,7 @@ def test_a_part_at_the_far_factory_edge_is_measured_from_there() -> None:
     (cut,) = sequence_of(layout, rules).cuts
     assert (cut.datum, cut.measure) == (Datum.FAR_FACTORY, 20)
     assert [str(p) for p in cut.yields] == ["waste", "part A"]
-    rack = replace(layout, source=Source.ON_HAND, offer=sheet_of(100, 100, on_hand=1, limit=0))
+    rack = replace(layout, offer=sheet_of(100, 100, edges=Edges.ONE))
     assert sequence_of(rack, rules).cuts[0].datum is Datum.FAR_SAWN
 
 
