@@ -5,9 +5,10 @@ the slice in the stages that are left, and go on with the rest. It shares no cod
 often each pattern is cut is settled by `scipy.optimize.milp`, which carries a solver of its own;
 every tenth day is also settled by hand over all ways to part the pieces (`shop.least_cost`).
 Kept as a command: `python -m tests.solve.sheets.general 300 [seed]` compares so many random days,
-with limits, single remnants, alternates, turning, kerf, trim, two and three stages and either first
-cut among them. No bound may lie above the optimum, no plan below it, and nothing be left out that
-can be cut; it exits 1 where one is at fault. The days are the same for the same seed.
+with limits, single remnants, alternates, turning, kerf, trim, two and three stages, either first
+cut, a narrowest rip and most parts of a sheet among them. No bound may lie above the optimum, no
+plan below it, and nothing be left out that can be cut; it exits 1 where one is at fault. The days
+are the same for the same seed.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -153,11 +155,13 @@ def least_cost(day: Day) -> Fraction | None:
     for s, offer in enumerate(day.offers):
         rule = day.rules.for_sheets(offer.material)
         ways = tuple(
-            ()
-            if offer.material not in materials
-            else ((a, b), (b, a))
-            if turn and a != b
-            else ((a, b),)
+            tuple(
+                (x, y)
+                for x, y in ((a, b), (b, a))[: 2 if turn and a != b else 1]
+                if y >= rule.least_rip or (not rule.edge_trim and y == offer.width)
+            )
+            if offer.material in materials
+            else ()
             for a, b, turn, materials in kinds
         )
         size = (offer.length - 2 * rule.edge_trim, (offer.width or 0) - 2 * rule.edge_trim)
@@ -257,6 +261,10 @@ def random_day(rng: random.Random) -> Day:
         mark = f"P{len(parts) + 1}"
         turn = rng.random() < 0.4
         parts.append(Part(place, "S1", "Wall", mark, material, a, b, n, turn, alt=alt))
+    if rng.random() < 0.15:
+        of = {m: replace(r, max_parts=rng.choice([1, 2, 3, 4])) for m, r in of.items()}
+    if rng.random() < 0.15:
+        of = {m: replace(r, least_rip=rng.choice([4, 6]) * INCH) for m, r in of.items()}
     rules = Rules(sheets=of[materials[0]], sheets_of=of)
     return Day("test", "A plant", date(2026, 3, 2), "in", rules, tuple(offers), tuple(parts))
 
@@ -287,12 +295,14 @@ def compare(day: Day, twice: bool = False) -> tuple[str, list[str]]:
 def _by_hand(day: Day, best: Fraction | None) -> str:
     """What the search by hand says otherwise; empty where it agrees or would take too long."""
     materials = {o.material for o in day.offers}
-    if len(materials) > 1 or sum(p.qty for p in day.parts) > 6:
+    rules = [day.rules.for_sheets(m) for m in materials]
+    ruled = any(r.max_parts or r.least_rip for r in rules)
+    if ruled or len(materials) > 1 or sum(p.qty for p in day.parts) > 6:
         return ""
     scale = 100
     sheets = [(o.length, o.width or 0, int(o.cost * scale), o.available) for o in day.offers]
     parts = [(p.length, p.width or 0, p.qty, p.turn) for p in day.parts]
-    found = by_hand(parts, sheets, day.rules.for_sheets(materials.pop()))
+    found = by_hand(parts, sheets, rules[0])
     found = None if found is None else found / scale
     return "" if found == best else f"the outside searches differ: {best} and {found}"
 
@@ -311,6 +321,7 @@ def _traits(day: Day) -> list[str]:
             ("trim", any(r.edge_trim for r in shop)),
             ("three stages", any(r.stages == 3 for r in shop)),
             ("most parts", any(r.max_parts for r in shop)),
+            ("narrowest rip", any(r.least_rip for r in shop)),
         )
         if has
     ]
