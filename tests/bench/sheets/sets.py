@@ -262,5 +262,10 @@ SETS: dict[str, Set] = {
     "grids": Set(finer_grids, "growth: grid, 60 types", 30),
     "remnants": Set(more_remnants, "growth: single remnants", 30),
     "sizes": Set(more_sizes, "growth: sheet sizes", 30),
-    "ceilings": Set(all_ceilings, "ceilings of 10 to 1,000 sections, 4 lengths", 20),
+    "ceilings": Set(
+        all_ceilings,
+        "ceilings of 10 to 1,000 sections, 4 lengths",
+        20,
+        ("ceilings-10-both-by-6", "ceilings-300-both-by-6"),
+    ),
 }
