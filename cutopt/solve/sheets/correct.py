@@ -58,7 +58,7 @@ class Corrector:
                     effort += pricer.effort * max(1, len(pattern.strips))
                     cut = counts(pattern, len(worth))
                     if g.model.ruled and cut.any():
-                        # No listing settles such orders: every pattern may help the cover.
+                        # Larger orders are not listed: every pattern may help the cover.
                         g.master.add(g.column(pattern))
                     score = float(cut @ shaken) / self.costs[q] if self.costs[q] else 0.0
                     if cut.any() and (best is None or score > best[0]):

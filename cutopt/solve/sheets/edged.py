@@ -20,7 +20,7 @@ from cutopt.solve.sheets.limit import Priced
 from cutopt.solve.sheets.model import Bench, Model
 from cutopt.solve.sheets.pattern import Pattern, Strip, counts, trimmed
 from cutopt.solve.sheets.points import Ints, Knapsack
-from cutopt.solve.sheets.pricing import Bounds, Lying, Room, StripPricer
+from cutopt.solve.sheets.pricing import Lying, Room, StripPricer
 
 __all__ = ["EdgedStripPricer", "Outside", "Sides", "filled_up", "outside", "sides_of"]
 
@@ -141,10 +141,6 @@ class EdgedStripPricer(StripPricer):
         self._sides = sides_of(model, bench, self.lying)
         self._all_free = frozenset(self._sides.free)
         self.effort *= 4
-
-    def bounds(self, worth: Ints, need: Ints, sheet: int) -> Bounds | None:
-        """Nothing lists patterns with factory edges."""
-        raise NotImplementedError
 
     def _priced(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
         tables = self._edged(worth, most)

@@ -20,7 +20,7 @@ from cutopt.solve.sheets.limit import Priced
 from cutopt.solve.sheets.model import Bench, Model
 from cutopt.solve.sheets.pattern import Pattern, Stack, Strip
 from cutopt.solve.sheets.points import Ints, Knapsack
-from cutopt.solve.sheets.pricing import Bounds, Lying, Room, StackPricer
+from cutopt.solve.sheets.pricing import Lying, Room, StackPricer
 
 __all__ = ["EdgedStackPricer"]
 
@@ -45,10 +45,6 @@ class EdgedStackPricer(StackPricer):
         super().__init__(model, bench, axis)
         self._sides = sides_of(model, bench, self.lying)
         self.effort *= 4
-
-    def bounds(self, worth: Ints, need: Ints, sheet: int) -> Bounds | None:
-        """Nothing lists patterns with factory edges."""
-        raise NotImplementedError
 
     def _priced(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
         tables = self._edged(worth, most)

@@ -127,7 +127,7 @@ class Model:
 
     @property
     def ruled(self) -> bool:
-        """Whether patterns keep rules that no listing of patterns knows."""
+        """Whether patterns keep rules that the plain listing of patterns does not know."""
         return self.edged or self.counted
 
     @cached_property

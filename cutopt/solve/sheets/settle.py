@@ -13,6 +13,7 @@ from cutopt.solve.sheets.columns import Generator
 from cutopt.solve.sheets.cover import together, whole_costs
 from cutopt.solve.sheets.dive import Draft, take
 from cutopt.solve.sheets.listing import list_patterns
+from cutopt.solve.sheets.ruled import list_ruled
 
 __all__ = ["settle"]
 
@@ -49,7 +50,10 @@ def settle(
         return max(0, floor(slack * certificate.unit) + 1)
 
     worth = np.array(certificate.worth, dtype=np.int64)
-    listing = list_patterns(generator.proving(), worth, model.need, least, nodes)
+    if model.ruled:
+        listing = list_ruled(model, generator.proving(), worth, model.need, least, nodes)
+    else:
+        listing = list_patterns(generator.proving(), worth, model.need, least, nodes)
     if not listing.complete or len(listing.patterns) > _MOST:
         return None, False
     if not listing.patterns:

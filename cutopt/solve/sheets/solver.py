@@ -273,7 +273,7 @@ class _Search:
     def _list(self) -> None:
         """For small orders: list all that a better plan could use, and settle it."""
         g, pieces = self.generator, int(self.model.need.sum())
-        listed = g.plain and not g.jointed and not self.model.ruled
+        listed = g.plain and not g.jointed
         if self.best is None or not listed or pieces > _LISTED_PIECES:
             return
         room = g.room()

@@ -71,7 +71,7 @@ def plan_of(day: Day, seconds: float = 20, seed: int = 1) -> MaterialPlan:
 def random_order(
     rng: random.Random, edged: float, counted: bool, narrow: bool
 ) -> tuple[list[Row], list[Board], SheetRules]:
-    """Four to six pieces; the first sheet holds each of them and can be had at will."""
+    """Four or five pieces; the first sheet holds each of them and can be had at will."""
     rules = SheetRules(
         kerf=rng.choice([0, 1, 2]),
         stages=rng.choice([2, 3]),
@@ -89,7 +89,7 @@ def random_order(
     first = boards[0]
     boards[0] = Board(first.length, first.width, first.price)
     rows: list[Row] = []
-    left = rng.choice([4, 5, 6])
+    left = rng.choice([4, 5])
     while left:
         qty = rng.randint(1, min(3, left))
         left -= qty
