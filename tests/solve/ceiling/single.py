@@ -1,8 +1,9 @@
 """Random ceilings of one board width against an integer model written another way.
 
-Per span and board the model counts boards; how many of a length are bought opens that length, and
-at most so many may be open (`scipy.optimize.milp`, which carries a solver of its own). A field of
-one width wants the same rows from whatever length, so that spans are pooled.
+Per span and board the model counts boards; a board that is bought opens its length, and at most so
+many may be open (`scipy.optimize.milp`, which carries a solver of its own). Where the mill sells no
+fewer than `min_order`, what is bought beyond what is laid is paid for. A field of one width wants
+the same rows from whatever length, so that spans are pooled.
 Kept as a command: `python -m tests.solve.ceiling.single 50 [seed]` plans so many and exits 1 where
 a plan is not proved, or costs other than the model says.
 """
@@ -56,6 +57,7 @@ def random_ceiling(rng: random.Random) -> Day:
                 Per.EACH,
                 rng.choice([0, 0, 0, 4, 15]),
                 limit,
+                min_order=0 if limit == 0 else rng.choice([0, 0, 0, 10, 20]),
             )
         )
     parts = [
@@ -85,18 +87,19 @@ def least_cost(day: Day) -> Fraction | None:
     offers, lengths = day.offers, sorted({o.length for o in day.offers})
     n, m, k = len(spans), len(offers), len(lengths)
     every = sum(wanted.values())
-    # Boards per span and offer, boards bought per offer, lengths opened.
-    upper = np.concatenate([np.full(n * m + m, float(every)), np.ones(k)])
+    # Boards per span and offer; per offer whether it is bought and what is left over; lengths.
+    buys, over, opened = n * m, n * m + m, n * m + 2 * m
+    upper = np.concatenate([np.full(n * m, float(every)), np.ones(m), np.zeros(m), np.ones(k)])
     for o, offer in enumerate(offers):
         for s, span in enumerate(spans):
             if offer.length < span:
                 upper[s * m + o] = 0
-        if offer.limit is not None:
-            upper[n * m + o] = min(offer.limit, every)
+        upper[buys + o] = offer.limit is None or offer.limit >= max(1, offer.min_order)
+        upper[over + o] = offer.min_order
     rows, low = [], []
 
     def at_least(terms: dict[int, float], least: float) -> None:
-        row = np.zeros(n * m + m + k)
+        row = np.zeros(len(upper))
         for j, a in terms.items():
             row[j] = a
         rows.append(row)
@@ -106,15 +109,18 @@ def least_cost(day: Day) -> Fraction | None:
         at_least({s * m + o: 1 for o in range(m)}, wanted[span])
     for o, offer in enumerate(offers):
         used = {s * m + o: -1.0 for s in range(n)}
-        at_least({**used, n * m + o: 1}, -offer.on_hand)
-        opened = n * m + m + lengths.index(offer.length)
-        at_least({n * m + o: -1, opened: float(every)}, 0)
+        more = every if offer.limit is None else min(offer.limit, every)
+        at_least({**used, buys + o: float(more)}, -offer.on_hand)
+        laid = {s * m + o: 1.0 for s in range(n)}
+        at_least({**laid, over + o: 1, buys + o: -float(offer.min_order)}, 0)
+        at_least({buys + o: -1, opened + lengths.index(offer.length): 1}, 0)
     most = day.rules.for_ceiling(NAME).order_lengths
     if most:
-        at_least({n * m + m + j: -1 for j in range(k)}, -most)
-    cost = np.zeros(n * m + m + k)
+        at_least({opened + j: -1 for j in range(k)}, -most)
+    cost = np.zeros(len(upper))
     for s in range(n):
         cost[s * m : (s + 1) * m] = [float(o.cost) for o in offers]
+    cost[over:opened] = [float(o.cost) for o in offers]
     answer = milp(
         cost,
         constraints=LinearConstraint(np.array(rows), np.array(low), np.inf),
@@ -126,8 +132,9 @@ def least_cost(day: Day) -> Fraction | None:
         return None
     if answer.status != 0:
         raise RuntimeError(answer.message)
-    counts = [round(x) for x in answer.x[: n * m]]
-    return sum((c * offers[j % m].cost for j, c in enumerate(counts) if c), Fraction(0))
+    counts = [round(x) for x in answer.x]
+    paid = [*counts[: n * m], *counts[over:opened]]
+    return sum((c * offers[j % m].cost for j, c in enumerate(paid) if c), Fraction(0))
 
 
 def compare(day: Day) -> list[str]:
