@@ -29,6 +29,7 @@ __all__ = [
     "PLAN_ID",
     "PLAN_PAGE",
     "RACK_ROWS",
+    "SHEET_CUT_ROWS",
     "YIELD_ROWS",
 ]
 
@@ -138,6 +139,7 @@ PLAN: dict[str, Any] = {
         "plan.json": f"/plans/{PLAN_ID}/plan.json",
         "stock_order.csv": f"/plans/{PLAN_ID}/stock-order",
         "cut_list.csv": f"/plans/{PLAN_ID}/cut-list",
+        "cuts.csv": f"/plans/{PLAN_ID}/cuts",
         "yield.csv": f"/plans/{PLAN_ID}/yield",
         "rack.csv": f"/plans/{PLAN_ID}/rack",
         "report.html": f"/plans/{PLAN_ID}/report",
@@ -284,6 +286,25 @@ CUT_ROWS: dict[str, Any] = {
             "jig": "Wall table 1",
             "mark": "W1-STUD",
             "turned": "no",
+        }
+    ]
+}
+SHEET_CUT_ROWS: dict[str, Any] = {
+    "rows": [
+        {
+            "material": "OSB-7/16",
+            "layout": "OSB-7/16-1",
+            "pattern": "OSB-7/16-P1",
+            "count": 4,
+            "cut": 1,
+            "stage": 1,
+            "direction": "rip",
+            "piece": "sheet",
+            "measure": 23.875,
+            "from": "factory edge",
+            "fence": 23.875,
+            "yields": "strip A; waste",
+            "marks": "",
         }
     ]
 }

@@ -19,6 +19,7 @@ from api.shapes import (
     PlanDocument,
     Problem,
     RackRows,
+    SheetCutRows,
     YieldRows,
 )
 from cutopt import __version__
@@ -36,6 +37,7 @@ _BY_REFERENCE = (
     PlanDocument,
     Problem,
     RackRows,
+    SheetCutRows,
     YieldRows,
 )
 _TAGS = [

@@ -38,6 +38,7 @@ __all__ = [
     "ProblemKind",
     "RackRows",
     "ReadFault",
+    "SheetCutRows",
     "State",
     "Unplanned",
     "YieldRows",
@@ -335,7 +336,9 @@ class Check(BaseModel):
         default_factory=dict,
         description="Texts of the CSV files beside it, where wanted.",
         json_schema_extra={
-            "propertyNames": {"enum": ["stock_order.csv", "cut_list.csv", "yield.csv", "rack.csv"]}
+            "propertyNames": {
+                "enum": ["stock_order.csv", "cut_list.csv", "cuts.csv", "yield.csv", "rack.csv"]
+            }
         },
     )
 
@@ -402,6 +405,23 @@ class CutRow(_Row):
     turned: Literal["yes", "no"]
 
 
+class SheetCutRow(_Row):
+    """A saw cut of a sheet; `measure` from the piece's edge named, `fence` from the fresh edge."""
+
+    layout: str
+    pattern: str
+    count: int
+    cut: int
+    stage: int
+    direction: Literal["rip", "crosscut"]
+    piece: str
+    measure: float
+    from_: str = Field(alias="from")
+    fence: float
+    yields: str
+    marks: str
+
+
 class YieldRow(_Row):
     """Where one material goes; `input` is the sum of the six amounts behind it."""
 
@@ -444,6 +464,12 @@ class CutRows(BaseModel):
     """The cut list, in cutting order."""
 
     rows: list[CutRow]
+
+
+class SheetCutRows(BaseModel):
+    """The saw cuts of the sheets, in the order to be made."""
+
+    rows: list[SheetCutRow]
 
 
 class YieldRows(BaseModel):

@@ -26,6 +26,7 @@ _FILES = (
     ("report.html", "report"),
     ("stock_order.csv", "stock order"),
     ("cut_list.csv", "cut list"),
+    ("cuts.csv", "sheet cuts"),
     ("yield.csv", "yield"),
     ("rack.csv", "rack"),
 )

@@ -101,6 +101,25 @@ def read_cut_list(request: Request, services: ServicesOf, plan: PlanId) -> Respo
 
 
 @router.get(
+    "/plans/{plan}/cuts",
+    operation_id="readCuts",
+    summary="Read the saw cuts of the sheets",
+    response_class=Response,
+    responses=_table(
+        "A row per saw cut of a sheet, in the order to be made.",
+        "material,layout,pattern,count,cut,stage,direction,piece,measure,from,fence,yields,marks\n"
+        "OSB-7/16,OSB-7/16-1,OSB-7/16-P1,4,1,1,rip,sheet,23.875,factory edge,23.875,"
+        "strip A; waste,\n",
+        "SheetCutRows",
+        "examples.SHEET_CUT_ROWS",
+    ),
+)
+def read_cuts(request: Request, services: ServicesOf, plan: PlanId) -> Response:
+    """How each sheet is cut, as CSV or, where asked for, as JSON."""
+    return _read_table(request, services, plan, "cuts.csv")
+
+
+@router.get(
     "/plans/{plan}/yield",
     operation_id="readYield",
     summary="Read the yield",

@@ -10,10 +10,13 @@ import simplejson
 
 __all__ = ["rows_json"]
 
-_WORDS = {"material", "layout", "pattern", "source", "section", "jig", "mark", "per", "turned"}
+_WORDS = {
+    *("material", "layout", "pattern", "source", "section", "jig", "mark", "per", "turned"),
+    *("direction", "piece", "from", "yields", "marks"),
+}
 #: Words that may be missing, and counts.
 _SOME_WORDS = {"run", "lot", "kind", "nominal", "edges"}
-_COUNTS = {"count", "pieces", "bundles", "need", "on_hand", "limit", "bundle"}
+_COUNTS = {"count", "cut", "stage", "pieces", "bundles", "need", "on_hand", "limit", "bundle"}
 
 
 def rows_json(content: bytes) -> bytes:

@@ -34,6 +34,7 @@ RESULT_FILES = {
     "plan.json": "plan.json",
     "stock_order.csv": "stock-order",
     "cut_list.csv": "cut-list",
+    "cuts.csv": "cuts",
     "yield.csv": "yield",
     "rack.csv": "rack",
     "report.html": "report",

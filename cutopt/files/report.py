@@ -236,8 +236,8 @@ def _key() -> Markup:
         " the stop: the running measure from the squared head to the far end of the part.",
         "The figure in a part is its length. Over it stand the mark, the section and the jig; where"
         " several sets of sticks share a drawing, the table tells what differs.",
-        "On a stick a gap is a kerf. Solid at the head is trim. Hatched is waste. A broken outline is a kept"
-        " drop for the rack.",
+        "On a stick a gap is a kerf. Solid at the head is trim. Hatched is waste. A broken outline"
+        " is a kept drop for the rack.",
         "A sheet lies on two tapes, its squared head at the left, the face towards you. A double"
         " line is a factory edge, a toothed one tongue or groove, a solid one is squared off. The"
         " arrow over it is its strength axis. A part with an arrow is turned: its length runs"

@@ -1,4 +1,4 @@
-"""The files of a plan: plan.json, stock_order.csv, cut_list.csv, yield.csv, rack.csv, report.html.
+"""The files of a plan: plan.json, five tables as csv, and report.html.
 
 `outputs` makes their bytes and touches no disk, so that the service stores what the command
 writes. Lengths stand in the unit of plan.json, as exact decimals.
@@ -24,8 +24,9 @@ from cutopt.order import OrderLine, stock_order
 from cutopt.plan import Plan, Problem
 from cutopt.plan.check import TABLES, check_plan
 from cutopt.plan.document import plan_document
+from cutopt.plan.guillotine import Axis
 from cutopt.records import CutoptError, PlanFaulty
-from cutopt.saw import CutLine, cut_list
+from cutopt.saw import CutLine, SheetCutLine, cut_list, sheet_cuts
 from cutopt.yields import RackLine, YieldLine, rack, yields
 
 __all__ = [
@@ -75,6 +76,11 @@ _CUTS = (
     "lot",
     "need",
 )
+#: A line per saw cut of the sheets. Stage 0 squares the sheet; trimming counts one stage more.
+_SHEET_CUTS = (
+    *("material", "layout", "pattern", "count", "cut", "stage", "direction", "piece"),
+    *("measure", "from", "fence", "yields", "marks"),
+)
 _AMOUNTS = ("parts", "kerf", "trim", "kept_drop", "waste_drop", "scrap")
 _YIELD = (
     "material",
@@ -109,6 +115,9 @@ def outputs(problem: Problem, plan: Plan) -> dict[str, bytes]:
         "plan.json": text.encode(),
         "stock_order.csv": _csv(_ORDER, (_order_row(line, unit) for line in order)),
         "cut_list.csv": _csv(_CUTS, (_cut_row(line, unit) for line in cut_list(plan))),
+        "cuts.csv": _csv(
+            _SHEET_CUTS, (_sheet_cut_row(line, unit) for line in sheet_cuts(plan, problem.rules))
+        ),
         "yield.csv": _csv(_YIELD, (_yield_row(line) for line in amounts)),
         "rack.csv": _csv(
             _RACK, (_rack_row(line, unit, problem.unit) for line in rack(problem, plan))
@@ -257,6 +266,25 @@ def _cut_row(line: CutLine, unit: Unit) -> tuple[object, ...]:
         _length(part.run_at, unit),
         layout.offer.lot or "",
         "" if part.need is None else part.need,
+    )
+
+
+def _sheet_cut_row(line: SheetCutLine, unit: Unit) -> tuple[object, ...]:
+    layout, cut = line.layout, line.cut
+    return (
+        line.material,
+        layout.id,
+        layout.pattern,
+        layout.count,
+        cut.number,
+        cut.stage,
+        "rip" if cut.axis is Axis.RIP else "crosscut",
+        str(cut.piece).removeprefix("the "),
+        _length(cut.measure, unit),
+        cut.datum.value,
+        _length(cut.fence, unit),
+        "; ".join(str(piece) for piece in cut.yields),
+        "; ".join(line.marks),
     )
 
 

@@ -27,7 +27,8 @@ from tests.cli.conftest import CUTS, DAY, STOCK
 COMMAND = Path(sys.executable).parent / "cutopt"
 DEMO = Path(__file__).resolve().parents[2] / "demo_orders"
 FILES = {
-    *("plan.json", "stock_order.csv", "cut_list.csv", "yield.csv", "rack.csv", "report.html"),
+    *("plan.json", "stock_order.csv", "cut_list.csv", "cuts.csv", "yield.csv", "rack.csv"),
+    "report.html",
 }
 
 

@@ -129,10 +129,61 @@ def kept() -> Rows:
     return [dict(zip((*columns, *more), line, strict=True)) for line in lines]
 
 
+def sawn() -> Rows:
+    """By hand: kerf 1/8 and 1/4 squared off OSB, scored boards of CLG with their edges.
+
+    OSB O1: of 95.5 x 47.5 a strip of 30; in it 40, 40.125 + 40, 80.25 + 15; the last ripped at 20.
+    """
+    squared = [
+        ("0", "rip", "sheet", "47.75", "far factory edge", "47.75", "", ""),
+        ("0", "rip", "sheet", "47.5", "squared edge", "47.5", "", ""),
+        ("0", "crosscut", "sheet", "95.75", "tail end", "95.75", "", ""),
+        ("0", "crosscut", "sheet", "95.5", "squared head", "95.5", "", ""),
+    ]
+    head = "squared head"
+    cuts_of = {
+        ("OSB", "O1", "PO1", "1"): [
+            *squared,
+            ("1", "rip", "sheet", "30", "squared edge", "30", "strip A; waste", ""),
+            ("2", "crosscut", "strip A", "40", head, "40", "part A1", "D"),
+            ("2", "crosscut", "strip A", "80.125", head, "40", "part A2", "D"),
+            ("2", "crosscut", "strip A", "95.25", head, "15", "blank A3; waste", ""),
+            ("3", "rip", "blank A3", "20", "squared edge", "20", "part A3; waste", "E"),
+        ],
+        ("OSB", "O2", "PO2", "1"): [
+            *squared,
+            ("1", "crosscut", "sheet", "40", head, "40", "strip A; kept drop", ""),
+            ("2", "rip", "strip A", "30", "squared edge", "30", "part A; waste", "D"),
+        ],
+        ("CLG", "C1", "PC1", "3"): [
+            ("1", "crosscut", "sheet", "140", "head", "140", "part A; waste", "CEIL"),
+        ],
+        ("CLG", "C2", "PC2", "1"): [
+            ("1", "rip", "sheet", "30", "factory edge", "30", "strip A; waste", ""),
+            ("2", "crosscut", "strip A", "140", "head", "140", "part A; waste", "CEIL"),
+        ],
+        ("CLG", "C3", "PC3", "1"): [
+            ("1", "rip", "sheet", "24", "factory edge", "24", "strip A; kept drop", ""),
+            ("2", "crosscut", "strip A", "140", "head", "140", "part A; waste", "CEIL"),
+        ],
+        ("CLG", "C4", "PC4", "1"): [
+            ("1", "crosscut", "sheet", "140", "head", "140", "part A; waste", "CEIL"),
+        ],
+    }
+    columns = ("material", "layout", "pattern", "count", "cut", "stage", "direction", "piece")
+    more = ("measure", "from", "fence", "yields", "marks")
+    return [
+        dict(zip((*columns, *more), (*key, str(number), *cut), strict=True))
+        for key, lines in cuts_of.items()
+        for number, cut in enumerate(lines, start=1)
+    ]
+
+
 def tables() -> dict[str, Rows]:
     return {
         "stock_order.csv": order(),
         "cut_list.csv": cuts(),
+        "cuts.csv": sawn(),
         "yield.csv": yields(),
         "rack.csv": kept(),
     }
@@ -186,6 +237,31 @@ DAMAGE: dict[str, tuple[Callable[[dict[str, Rows]], Any], str]] = {
         lambda t: t["cut_list.csv"].append(t["cut_list.csv"].pop(0)),
         "stand apart",
     ),
+    "a fence off by a kerf": (cell("cuts.csv", 4, "fence", "30.125"), "are two places"),
+    "a measure off by a kerf": (cell("cuts.csv", 6, "measure", "80"), "are two places"),
+    "measure and fence off by a kerf": (
+        lambda t: t["cuts.csv"][4].update(measure="30.125", fence="30.125"),
+        'part D, 40" x 30", does not come off',
+    ),
+    "a cut left out": (lambda t: t["cuts.csv"].pop(4), "no strip A lies on the saw"),
+    "the last cut left out": (lambda t: t["cuts.csv"].pop(14), '47-1/2" is left on the saw'),
+    "a cut of nothing": (cell("cuts.csv", 4, "piece", "strip Z"), "no strip Z lies on the saw"),
+    "a fence off the piece": (cell("cuts.csv", 8, "fence", "31"), "off the piece"),
+    "a cut numbered twice": (cell("cuts.csv", 8, "cut", "8"), "cut 8 is number 9"),
+    "a stage too many": (cell("cuts.csv", 8, "stage", "5"), "stage 5 after stage 2"),
+    "a stage out of turn": (cell("cuts.csv", 8, "stage", "1"), "stage 1 after stage 2"),
+    "no direction": (cell("cuts.csv", 8, "direction", "slant"), "is no cut"),
+    "a cut without a measure": (cell("cuts.csv", 8, "measure", ""), "is no number"),
+    "another mark comes off": (cell("cuts.csv", 8, "marks", "D"), "does not come off"),
+    "squared by too much": (
+        lambda t: t["cuts.csv"][0].update(measure="47", fence="47"),
+        'squares off 1", edge_trim is 1/4"',
+    ),
+    "waste called a part": (cell("cuts.csv", 8, "yields", "part A3; part A4"), "off the saw"),
+    "waste called kept": (cell("cuts.csv", 4, "yields", "strip A; kept drop"), "1 of kept drop"),
+    "one piece not named": (cell("cuts.csv", 4, "yields", "strip A"), '17-3/8" is left on'),
+    "another pattern sawn": (cell("cuts.csv", 4, "pattern", "PO2"), "pattern is 'PO2'"),
+    "a layout that is none": (cell("cuts.csv", 4, "layout", "O9"), "is no layout of sheets"),
     "parts misstated": (cell("yield.csv", 0, "parts", "30.000001"), "parts is 30.000001"),
     "input that does not add up": (cell("yield.csv", 0, "input", "33.1"), "add up to"),
     "a yield misstated": (cell("yield.csv", 2, "yield_percent", "99"), "yield_percent is 99"),

@@ -32,11 +32,12 @@ from tests.service.days import (
 )
 
 JSON = {"Content-Type": "application/json"}
-TABLES = ("stock_order.csv", "cut_list.csv", "yield.csv", "rack.csv")
+TABLES = ("stock_order.csv", "cut_list.csv", "cuts.csv", "yield.csv", "rack.csv")
 FILES = {
     "plan.json": "plan.json",
     "stock_order.csv": "stock-order",
     "cut_list.csv": "cut-list",
+    "cuts.csv": "cuts",
     "yield.csv": "yield",
     "rack.csv": "rack",
     "report.html": "report",

@@ -15,6 +15,7 @@ from fractions import Fraction
 from cutopt.materials import Kind, Offer
 from cutopt.measure import FOOT, INCH, MM
 from cutopt.plan.check.asked import Asked, Shop, piece_cost
+from cutopt.plan.check.cuts import check_cuts
 from cutopt.plan.check.rack import check_rack
 from cutopt.plan.check.read import exact_number
 from cutopt.plan.check.seen import SeenLayout, SeenMaterial, SeenPlan
@@ -25,7 +26,7 @@ __all__ = ["TABLES", "TableRow", "check_tables"]
 TableRow = Mapping[str, str]
 
 #: The tables that can be checked, by file name.
-TABLES = ("stock_order.csv", "cut_list.csv", "yield.csv", "rack.csv")
+TABLES = ("stock_order.csv", "cut_list.csv", "cuts.csv", "yield.csv", "rack.csv")
 
 _COUNTS = {"in": INCH, "mm": MM}
 _AMOUNTS = ("parts", "kerf", "trim", "kept_drop", "waste_drop", "scrap")
@@ -44,6 +45,8 @@ def check_tables(
         checker.order(tables["stock_order.csv"])
     if "cut_list.csv" in tables:
         checker.cuts(tables["cut_list.csv"])
+    if "cuts.csv" in tables:
+        check_cuts(plan, asked, shop, tables["cuts.csv"], told)
     if "yield.csv" in tables:
         checker.yields(tables["yield.csv"])
     if "rack.csv" in tables:
