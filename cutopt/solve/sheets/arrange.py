@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from cutopt.plan.guillotine import Axis, Rect
 from cutopt.solve.sheets.pattern import Stack, Strip
 
-__all__ = ["Arranged", "Table", "arranged"]
+__all__ = ["Arranged", "Table", "arranged", "shelved"]
 
 #: Strips that are tried together at most: pairs of them are looked at.
 _MOST_STRIPS = 12
@@ -87,6 +87,17 @@ def arranged(axis: Axis, strips: Sequence[Strip], table: Table, thorough: bool) 
     if best is None:
         raise ValueError("a pattern without a tree")
     return best[1].laid(best[2])
+
+
+def shelved(kinds: Sequence[int], table: Table) -> tuple[Axis, tuple[Strip, ...]] | None:
+    """A tree that holds all these parts, by first fit; None where none was found."""
+    for axis in table.axes:
+        view = _View(table, axis)
+        for lying in view.lying([(k, False) for k in kinds]):
+            tree = view.low(lying)
+            if tree is not None:
+                return axis, tree
+    return None
 
 
 class _Trees:
@@ -280,9 +291,16 @@ class _View:
             return part[0], not part[1]
         return part
 
+    def low(self, parts: Sequence[tuple[int, bool]]) -> tuple[Strip, ...] | None:
+        """Parts in strips as low as they go, by falling height; None where they do not fit."""
+        return self._shelves(self._falling(parts), self.along)
+
+    def _falling(self, parts: Sequence[tuple[int, bool]]) -> list[tuple[int, bool]]:
+        return sorted(parts, key=lambda p: (-self.extent(p)[1], -self.extent(p)[0], p))
+
     def shelved(self, parts: Sequence[tuple[int, bool]]) -> Iterator[tuple[Strip, ...]]:
         """Parts in strips as low as they go, then in strips as short as they go."""
-        ordered = sorted(parts, key=lambda p: (-self.extent(p)[1], -self.extent(p)[0], p))
+        ordered = self._falling(parts)
         tree = self._shelves(ordered, self.along)
         if tree is None:
             return

@@ -15,6 +15,7 @@ from cutopt.solve.outcome import Use
 from cutopt.solve.runs import Unit
 from cutopt.solve.search import Progress, Report, Watch
 from cutopt.solve.sheets.assign import uses_of
+from cutopt.solve.sheets.books import fewer_setups
 from cutopt.solve.sheets.columns import Generator, Room
 from cutopt.solve.sheets.correct import Corrector
 from cutopt.solve.sheets.cover import cover
@@ -116,6 +117,7 @@ def plan_parts(
         fewer, still, out = _without(group, pieces, units, model, best, left)
         again = plan_parts(group, fewer, still, watch, seed, report)
         return replace(again, unplanned=(*out, *again.unplanned))
+    best = fewer_setups(search.generator, best, group.rules, watch, seed)
     items = items_of([*pieces, *run_pieces(units, best.ways)])
     uses = uses_of(best.chosen, model, items, group.rules)
     g = search.generator
