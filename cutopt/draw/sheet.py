@@ -84,14 +84,13 @@ def sheet_drawing(
     str
         An SVG element without outside links, the same bytes for the same input.
     """
-    canvas, size = sheet_canvas(layout, material, rules, unit, feet, ident=ident, alike=alike)
+    canvas, size = sheet_canvas(layout, rules, unit, feet, ident=ident, alike=alike)
     title, desc = sheet_words(layout, material, rules, unit, feet, alike)
     return canvas.finished(size, title, desc, style)
 
 
 def sheet_canvas(
     layout: Layout,
-    material: MaterialPlan,
     rules: SheetRules,
     unit: Unit,
     feet: bool = False,
@@ -100,12 +99,32 @@ def sheet_canvas(
     alike: Sequence[Layout] = (),
 ) -> tuple[Canvas, tuple[float, float]]:
     """The canvas of `sheet_drawing`, and its size, before it is written."""
+    canvas, size, untold = _drawn(layout, rules, unit, feet, ident, alike, 0.0)
+    if size[0] > WIDTH:
+        # More room at the right side keeps the words as large as elsewhere, on a smaller sheet:
+        # taken if no more measures are left to the table.
+        narrow = _drawn(layout, rules, unit, feet, ident, alike, size[0] - WIDTH)
+        if narrow[2] <= untold:
+            return narrow[0], narrow[1]
+    return canvas, size
+
+
+def _drawn(
+    layout: Layout,
+    rules: SheetRules,
+    unit: Unit,
+    feet: bool,
+    ident: str,
+    alike: Sequence[Layout],
+    more: float,
+) -> tuple[Canvas, tuple[float, float], int]:
+    """The drawing with so much `more` room at the right; its size, and how much is told aside."""
     edge = usable_edge(layout, rules)
     length, across = layout.offer.length - 2 * edge, (layout.offer.width or 0) - 2 * edge
     sequence = cut_sequence(layout, rules)
     cuts = sequence.cuts if sequence else ()
     sides = sides_of([told_cut(cut, unit, feet) for cut in cuts], length, across)
-    frame, right = _frame(sides, length, across, unit)
+    frame, right = _frame(sides, length, across, unit, more)
     canvas = Canvas(ident)
     parts = named((layout, *alike), rules, unit, feet)
     for drop in layout.drops:
@@ -122,7 +141,8 @@ def sheet_canvas(
     for drop in layout.drops:
         write_drop(canvas, frame, drop, unit, feet)
     foot = _write_key(canvas, frame, cuts, foot)
-    return canvas, (max(WIDTH, wide, reach), foot)
+    untold = len(aside) + sum(spot.words is None for spot in spots)
+    return canvas, (max(WIDTH, wide, reach), foot), untold
 
 
 def _write_within(
@@ -163,13 +183,13 @@ def _rect(part: Placed) -> Rect:
 
 
 def _frame(
-    sides: dict[str, list[Told]], length: int, across: int, unit: Unit
+    sides: dict[str, list[Told]], length: int, across: int, unit: Unit, more: float
 ) -> tuple[Frame, float]:
     """The sheet on the paper with room around it for what is told; and the room at its right."""
     strip = strip_beside(across, unit)
     left = EDGE + 8 + strip + _beside(sides["left"])
     right = max(18.0, _beside(sides["right"]))
-    scale = min((WIDTH - left - EDGE - right) / length, _TALLEST / across)
+    scale = min((WIDTH - left - EDGE - right - more) / length, _TALLEST / across)
     frame = Frame(left, 0.0, scale, length, across)
     over = EDGE + _ROW + 4
     if sides["top"]:

@@ -105,7 +105,8 @@ def report_html(
             el(
                 "p",
                 "The same figures, line by line: plan.json, stock_order.csv, cut_list.csv,"
-                " yield.csv and rack.csv (kept drops, for tomorrow's stock.csv).",
+                " cuts.csv (the saw cuts of the sheets), yield.csv and rack.csv (kept drops, for"
+                " tomorrow's stock.csv).",
             ),
             el("p", el("a", "Back to the contents", href="#contents"), class_="back"),
         ),

@@ -52,12 +52,15 @@ def _pattern(material: MaterialPlan, layouts: Sequence[Layout], ident: str, show
     which = _listed(layout.id for layout in layouts)
     if len(layouts) > 6:
         which = f"{layouts[0].id} to {layouts[-1].id}, {len(layouts)} of them"
+    told = f"{names} {which}. Pattern {first.pattern}. {_capital(sources)}."
+    if not lumber:
+        told += _books(total, shown.rules.for_sheets(first.offer.material).stack)
     tables = _stick_stops(layouts, shown) if lumber else sheet_tables(layouts, shown)
     # What belongs on one page stands in one block; what goes where may run on behind it.
     block = el(
         "div",
         el("h4", heading, id=f"{ident}-n"),
-        el("p", f"{names} {which}. Pattern {first.pattern}. {_capital(sources)}.", class_="from"),
+        el("p", told, class_="from"),
         el("figure", Markup(drawing), style=None if lumber else figure_room(tables)),
         tables,
         class_="block",
@@ -69,6 +72,17 @@ def _pattern(material: MaterialPlan, layouts: Sequence[Layout], ident: str, show
         class_="layout",
         aria_labelledby=f"{ident}-n",
     )
+
+
+def _books(sheets: int, stack: int) -> str:
+    """How equal sheets are laid on each other to be cut at once; nothing where each is alone."""
+    whole_books, rest = divmod(sheets, stack)
+    if min(stack, sheets) < 2:
+        return ""
+    words = [f"{counted(whole_books, 'book')} of {stack} sheets"] if whole_books else []
+    if rest:
+        words.append(f"1 of {counted(rest, 'sheet')}" if words else f"1 book of {rest} sheets")
+    return f" Cut as {', '.join(words)}: every cut goes through the whole book."
 
 
 def _listed(words: Iterable[str]) -> str:

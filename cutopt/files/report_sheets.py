@@ -19,7 +19,7 @@ __all__ = ["figure_room", "sheet_tables"]
 #: Tables of cuts with more rows are printed in two columns; of more parts, those alike in one row.
 _LONG, _LONG_PARTS = 14, 8
 #: Millimetres of a page below the heading, of a row in a table, and of the least drawing.
-_PAGE, _ROW, _LEAST_TALL = 225, 5, 80
+_PAGE, _ROW, _LEAST_TALL = 216, 5, 80
 
 
 def sheet_tables(layouts: Sequence[Layout], shown: Shown) -> Markup:

@@ -153,6 +153,12 @@ def with_edges(layout: Layout, edges: Mapping[str, Edge]) -> Layout:
     return replace(layout, parts=tuple(parts))
 
 
+def row_of(layout: Layout, mark: str) -> Layout:
+    """The layout with the part of this mark a row of a ceiling field."""
+    parts = (replace(p, full_span=p.mark == mark) for p in layout.parts)
+    return replace(layout, parts=tuple(parts))
+
+
 def plan_of(
     layouts: Sequence[Layout],
     *,
@@ -352,6 +358,28 @@ def sheets() -> dict[str, tuple[MaterialPlan, SheetRules, tuple[Layout, ...]]]:
                 [("37", [("161-15/16", "37", False, (ROOM, "Ceiling table", "CEILING"))])],
                 rules=ceiling,
                 full_span=True,
+            ),
+            rules=ceiling,
+        ),
+        "ceiling row and wall parts": case(
+            row_of(
+                sheet_layout(
+                    "p11",
+                    replace(gyp, row=10),
+                    [
+                        ("26-1/2", [part("150", "26-1/2", "CEILING", section=ROOM)]),
+                        (
+                            "21-1/2",
+                            [
+                                part("90", "21-1/2", "W1-UPPER"),
+                                part("48", "20", "W2-UPPER"),
+                                part("21-1/2", "21-1/2", "W3-OVER", section=ROOM),
+                            ],
+                        ),
+                    ],
+                    rules=ceiling,
+                ),
+                "CEILING",
             ),
             rules=ceiling,
         ),

@@ -38,8 +38,8 @@ def every_canvas(unit: Unit, feet: bool) -> dict[str, tuple[Canvas, tuple[float,
         name: stick_canvas(layouts[0], plan, unit, feet, alike=layouts[1:])
         for name, (plan, layouts) in sticks().items()
     }
-    for name, (plan, rules, layouts) in sheets().items():
-        made[name] = sheet_canvas(layouts[0], plan, rules, unit, feet, alike=layouts[1:])
+    for name, (_, rules, layouts) in sheets().items():
+        made[name] = sheet_canvas(layouts[0], rules, unit, feet, alike=layouts[1:])
     return made
 
 
@@ -151,7 +151,7 @@ def test_any_sheet_is_readable(
         strips.append((f"{tall}/16", parts))
     rules = SheetRules()
     layout = sheet_layout("any", sheet_offer(7, "96", "48"), strips, rules=rules)
-    canvas, size = sheet_canvas(layout, plan_of([layout]), rules, *how)
+    canvas, size = sheet_canvas(layout, rules, *how)
     assert_readable("any", canvas, size)
     svg = sheet_drawing(layout, plan_of([layout]), rules, *how)
     assert svg.count('class="ring"') == len(cuts_of(layout, rules).cuts)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -212,6 +213,21 @@ def test_every_layout_is_drawn_once_with_its_count_stops_and_places(unit: Unit, 
                     assert show_length(part.length, unit, feet) in tables
                     for place in (part.section, part.jig, part.run or part.mark):
                         assert " ".join(place.replace("\x07", "�").split()) in tables
+
+
+def test_books_are_told() -> None:
+    problem, plan = example_plan()
+    rules = {
+        name: replace(of, stack=3 if name == "OSB-7/16" else 20)
+        for name, of in problem.rules.sheets_of.items()
+    }
+    day = replace(problem.days[0], rules=replace(problem.rules, sheets_of=rules))
+    words = text_of(parsed(report((Problem((day,)), plan))))
+    # 3 sheets of p1, 2 of p2, 17 and 21 of p8 and p9 together; 14 ceiling boards in one of 20.
+    for told in ("1 book of 3 sheets", "1 book of 2 sheets", "12 books of 3 sheets, 1 of 2 sheets"):
+        assert f"Cut as {told}: every cut goes through the whole book." in words
+    assert "Cut as 1 book of 14 sheets" in words
+    assert "book" not in text_of(parsed(report((problem, plan))))
 
 
 def test_alternates_and_runs_are_told(page: ET.Element) -> None:
