@@ -15,7 +15,7 @@ _WORDS = {
     *("direction", "piece", "from", "yields", "marks"),
 }
 #: Words that may be missing, and counts.
-_SOME_WORDS = {"run", "lot", "kind", "nominal", "edges"}
+_SOME_WORDS = {"run", "books", "lot", "kind", "nominal", "edges"}
 _COUNTS = {"count", "cut", "stage", "pieces", "bundles", "need", "on_hand", "limit", "bundle"}
 
 

@@ -75,6 +75,7 @@ _CUTS = (
     "run_at",
     "lot",
     "need",
+    "books",
 )
 #: A line per saw cut of the sheets. Stage 0 squares the sheet; trimming counts one stage more.
 _SHEET_CUTS = (
@@ -266,6 +267,7 @@ def _cut_row(line: CutLine, unit: Unit) -> tuple[object, ...]:
         _length(part.run_at, unit),
         layout.offer.lot or "",
         "" if part.need is None else part.need,
+        line.books,
     )
 
 

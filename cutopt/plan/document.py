@@ -14,6 +14,7 @@ from typing import Any
 
 from cutopt.materials import Edges
 from cutopt.measure import Unit, decimal_length, fits_inches, money, money_floor, rounded
+from cutopt.plan.books import books, sheets_of
 from cutopt.plan.layout import Drop, Layout, MaterialPlan, Placed, Plan, Unplanned
 from cutopt.plan.shortage import Shortage
 
@@ -42,6 +43,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         format's own keys stand, only where they say something: `joint_with`, `cutting_rule` and
         `shortages` (why it can't cost less) of a material, `asked` of a part cut from an allowed
         alternate, `edge` of a part that keeps factory edges, `edges` of stock that has not both,
+        `stack` and `books` of a material that is cut so many pieces at once,
         `plant` and `days` where the plan knows them; and always `width` and `qty` of what is
         unplanned.
     """
@@ -78,6 +80,10 @@ def _material(plan: MaterialPlan, unit: Unit) -> dict[str, Any]:
         document["joint_with"] = list(plan.joint_with)
     if plan.cutting_rule:
         document["cutting_rule"] = plan.cutting_rule
+    if plan.stack > 1:
+        document["stack"] = plan.stack
+        counts = sheets_of(plan.layouts).values()
+        document["books"] = sum(n for count in counts for n, _ in books(count, plan.stack))
     document["layouts"] = [_layout(layout, plan.material, unit) for layout in plan.layouts]
     if plan.surplus:
         document["surplus"] = [{"row": o.row, "pieces": n} for o, n in plan.surplus]

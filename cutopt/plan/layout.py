@@ -143,6 +143,7 @@ class MaterialPlan:
     the bounds over these materials is proved, and each holds its share of it. `shortages` say why
     it can't cost less: the dearest parts, then the limits that bind. `surplus` is bought and paid
     for beyond what is cut, since the mill sells no fewer at once: (offer, pieces); it stays whole.
+    `stack` pieces of stock of one pattern are cut at once.
     """
 
     material: str
@@ -163,6 +164,7 @@ class MaterialPlan:
     cutting_rule: str = ""
     shortages: tuple[Shortage, ...] = ()
     surplus: tuple[tuple[Offer, int], ...] = ()
+    stack: int = 1
 
     @property
     def objective(self) -> Fraction:

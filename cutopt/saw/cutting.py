@@ -9,17 +9,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cutopt.plan import Layout, Placed, Plan
+from cutopt.plan.books import books_text, sheets_of
 
 __all__ = ["CutLine", "cut_list"]
 
 
 @dataclass(frozen=True, slots=True)
 class CutLine:
-    """One part of a layout. `stop` is the running measure from the squared head to its far end."""
+    """One part of a layout. `stop` is the running measure from the squared head to its far end.
+
+    `books` says how the stock of the layout's pattern is cut at once, such as `2x3+1x1`; blank
+    where it is cut piece by piece.
+    """
 
     material: str
     layout: Layout
     part: Placed
+    books: str = ""
 
     @property
     def stop(self) -> int:
@@ -29,9 +35,13 @@ class CutLine:
 
 def cut_list(plan: Plan) -> tuple[CutLine, ...]:
     """Every part of every layout, in cutting order."""
-    return tuple(
-        CutLine(material.material, layout, part)
-        for material in plan.materials
-        for layout in material.layouts
-        for part in sorted(layout.parts, key=lambda p: (p.y, p.x))
-    )
+    lines: list[CutLine] = []
+    for material in plan.materials:
+        counts = sheets_of(material.layouts)
+        for layout in material.layouts:
+            text = books_text(counts[layout.pattern], material.stack) if material.stack > 1 else ""
+            lines += [
+                CutLine(material.material, layout, part, text)
+                for part in sorted(layout.parts, key=lambda p: (p.y, p.x))
+            ]
+    return tuple(lines)

@@ -208,6 +208,7 @@ DAMAGE: dict[str, tuple[Callable[[dict[str, Rows]], Any], str]] = {
     "wrong square feet": (cell("stock_order.csv", 3, "square_feet", "63"), "square_feet"),
     "a wrong extension": (cell("stock_order.csv", 0, "extension", "6.01"), "extension is 6.01"),
     "an extension of words": (cell("stock_order.csv", 0, "extension", "six"), "a number"),
+    "books that nobody laid": (cell("cut_list.csv", 0, "books", "1x2"), "books is '1x2'"),
     "a drop too many": (cell("rack.csv", 1, "on_hand", "3"), "the plan keeps 2"),
     "a drop left out": (lambda t: t["rack.csv"].pop(), '0 of 144" x 24", the plan keeps 1'),
     "another drop": (cell("rack.csv", 3, "width", "46"), "no kept drop of the plan"),

@@ -185,6 +185,8 @@ class _Reader:
             layouts=self.each(of, "layouts", name, self.layout),
             unplanned=self.each(of, "unplanned", name, self.unplanned),
             surplus=self.each(of, "surplus", name, self.surplus) if "surplus" in of else (),
+            stack=self.whole_number(of, "stack", name, 1) if "stack" in of else 1,
+            books=self.whole_number(of, "books", name, 0) if "books" in of else None,
         )
 
     def _joint_with(self, of: Mapping[str, object], where: str) -> tuple[str, ...]:

@@ -131,6 +131,8 @@ class SeenMaterial:
     unplanned: tuple[SeenUnplanned, ...]
     #: (row, pieces) bought beyond what is cut.
     surplus: tuple[tuple[int, int], ...] = ()
+    stack: int = 1
+    books: int | None = None
 
     def lengths(self) -> Iterator[int]:
         """Every length that was written."""

@@ -52,13 +52,27 @@ def _saw(material: SeenMaterial, shop: Shop, told: Told) -> None:
         told(name, f"kind is '{material.kind}', stock.csv says '{kind.value}'")
     if kind is Kind.LUMBER:
         rules = shop.rules.for_lumber(name)
-        kerf, trim = rules.kerf, rules.head_trim
+        kerf, trim, stack = rules.kerf, rules.head_trim, rules.stack
     else:
-        kerf, trim = shop.rules.for_sheets(name).kerf, 0
+        sheets = shop.rules.for_sheets(name)
+        kerf, trim, stack = sheets.kerf, 0, sheets.stack
+    if material.stack != stack:
+        told(name, f"stack is {material.stack}, the rules say {stack}")
+    _books(material, stack, told)
     if material.kerf != kerf:
         told(name, f"kerf is {told.show(material.kerf)}, the rules say {told.show(kerf)}")
     if material.head_trim != trim:
         told(name, f"head_trim is {told.show(material.head_trim)}, the rules say {told.show(trim)}")
+
+
+def _books(material: SeenMaterial, stack: int, told: Told) -> None:
+    """A set-up of n pieces of stock is cut in so many books as it takes, the last one as it is."""
+    sheets: dict[str, int] = defaultdict(int)
+    for layout in material.layouts:
+        sheets[layout.pattern] += layout.count
+    books = None if stack == 1 else sum((n + stack - 1) // stack for n in sheets.values())
+    if material.books != books:
+        told(material.material, f"books is {material.books}, its patterns take {books}")
 
 
 def _row(material: SeenMaterial, layout: SeenLayout, shop: Shop, told: Told) -> None:

@@ -186,6 +186,7 @@ class _Tables:
                     promised[key] += 1
                     for asks in self.asked.marks.get((part.section, part.mark), []):
                         jigs[key].add(asks.jig)
+        books = self._books()
         last: tuple[str, int] = ("", 0)
         begun: set[str] = set()
         for i, row in enumerate(rows):
@@ -211,6 +212,9 @@ class _Tables:
             promised[key] -= 1
             if (row.get("jig") or "") not in jigs[key]:
                 self.told(where, f"{name}: jig is {row.get('jig')!r}, the cut list says otherwise")
+            said, right = row.get("books") or "", books[words["pattern"]]
+            if "books" in row and said != right:
+                self.told(where, f"{name}: books is {said!r}, the plan gives {right!r}")
             counts = stop if isinstance(stop, int) else 0
             if words["layout"] != last[0]:
                 if words["layout"] in begun:
@@ -223,6 +227,20 @@ class _Tables:
             if n:
                 name = f"{key[0]}, layout {key[1]}: part {key[11]} for {key[10]}"
                 self.told("cut_list.csv", f"{name} has no line")
+
+    def _books(self) -> dict[str, str]:
+        """By pattern, how many books of how many pieces; blank where one is cut at a time."""
+        texts: dict[str, str] = defaultdict(str)
+        for material in self.plan.materials:
+            if material.stack > 1:
+                sheets: Counter[str] = Counter()
+                for layout in material.layouts:
+                    sheets[layout.pattern] += layout.count
+                for pattern, n in sheets.items():
+                    full, rest = n // material.stack, n % material.stack
+                    parts = [f"{full}x{material.stack}"] if full else []
+                    texts[pattern] = "+".join([*parts, *([f"1x{rest}"] if rest else [])])
+        return texts
 
     def yields(self, rows: Sequence[TableRow]) -> None:
         """yield.csv: where every foot or square foot went."""
