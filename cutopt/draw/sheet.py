@@ -46,6 +46,8 @@ _TALLEST = 460.0
 _ROW = 22.0
 """How high the rows over and under the sheet are that name its edges."""
 _WORD = 14.0
+_AXIS, _ARM = "strength axis", 34.0
+_AXIS_ROOM = width(_AXIS, _WORD) + 2 * _ARM + 12
 
 
 def sheet_drawing(
@@ -134,13 +136,13 @@ def _drawn(
     draw_lines(canvas, frame, cuts)
     _draw_edges(canvas, frame, layout, edge)
     spots, aside, words = _write_within(canvas.ident, frame, parts, sides["inside"], unit, feet)
-    wide, foot = _write_around(canvas, frame, layout, edge, sides, unit)
+    wide, foot, axis = _write_around(canvas, frame, layout, edge, sides, unit)
     reach = call_out(canvas, frame, aside, frame.whole.right + EDGE + right)
     write_inside(canvas, spots)
     canvas.lay(words)
     for drop in layout.drops:
         write_drop(canvas, frame, drop, unit, feet)
-    foot = _write_key(canvas, frame, cuts, foot)
+    foot = _write_key(canvas, frame, cuts, foot, not axis)
     untold = len(aside) + sum(spot.words is None for spot in spots)
     return canvas, (max(WIDTH, wide, reach), foot), untold
 
@@ -253,14 +255,20 @@ def _write_around(
     edge: int,
     sides: dict[str, list[Told]],
     unit: Unit,
-) -> tuple[float, float]:
-    """Tapes, words at the edges, cuts told outside; how far right and down that reaches."""
+) -> tuple[float, float, bool]:
+    """Tapes, words at the edges, cuts told outside; how far right and down that reaches.
+
+    Last, whether there was room for the strength axis.
+    """
     whole, away = frame.whole, EDGE + 4
     near, far = _edge_words(layout, edge)
     foot, wide = _along(sides["foot"], frame)
     top, wider = _along(sides["top"], frame)
     spots = _row_words(canvas, [far], whole, whole.top - EDGE - 7, top.places)
-    _draw_axis(canvas, whole, whole.top - EDGE - 7, [*top.places], spots)
+    low = max((b.right for b in spots), default=whole.left) + 24
+    start = _gap(_AXIS_ROOM, low, whole.right, top.places)
+    if start is not None:
+        _draw_axis(canvas, start, whole.top - EDGE - 7)
     base = whole.bottom + EDGE + _ROW - 6
     _row_words(canvas, [near], whole, base, foot.places)
     if sides["top"]:
@@ -301,7 +309,7 @@ def _write_around(
             edge_at = whole.left if way == "left" else whole.right
             write_side(canvas, side, edge_at, start, way)
     depth = foot.depth if sides["foot"] else 6.0
-    return max(wide, wider) + 4, tape + TAPE + depth
+    return max(wide, wider) + 4, tape + TAPE + depth, start is not None
 
 
 def _row_words(
@@ -335,41 +343,39 @@ def _gap(room: float, low: float, high: float, lines: Sequence[float]) -> float 
     return None
 
 
-def _draw_axis(
-    canvas: Canvas, whole: Box, base: float, leaders: Sequence[float], taken: Sequence[Box]
-) -> None:
+def _draw_axis(canvas: Canvas, start: float, base: float) -> None:
     """An arrow along the sheet: its strength axis, which no part leaves unless it is turned."""
-    word, arm = "strength axis", 34.0
-    room = width(word, _WORD) + 2 * arm + 12
-    low = max((b.right for b in taken), default=whole.left) + 24
-    start = _gap(room, low, whole.right, leaders)
-    if start is None:
-        return
-    y = base - 0.36 * _WORD
-    ends = ((start, start + arm), (start + room, start + room - arm))
-    for tip, tail in ends:
+    y, end = base - 0.36 * _WORD, start + _AXIS_ROOM
+    for tip, tail in ((start, start + _ARM), (end, end - _ARM)):
         back = 6.0 if tip < tail else -6.0
         canvas.line((tail, y), (tip, y), kind="axis")
         canvas.line((tip + back, y - 4.5), (tip, y), (tip + back, y + 4.5), kind="axis")
-    canvas.text(start + room / 2, base, word, _WORD)
+    canvas.text(start + _AXIS_ROOM / 2, base, _AXIS, _WORD)
 
 
-def _write_key(canvas: Canvas, frame: Frame, cuts: Sequence[SawCut], foot: float) -> float:
-    """Which line is which stage; returns where the drawing ends."""
+def _write_key(
+    canvas: Canvas, frame: Frame, cuts: Sequence[SawCut], foot: float, axis: bool
+) -> float:
+    """Which line is which stage, and the axis if it stands here; where the drawing ends."""
     kinds: dict[str, str] = {}
     for cut in cuts:
         way = "rips" if cut.axis is Axis.RIP else "crosscuts"
         word = "trimming" if cut.trim else f"stage {cut.stage}, {way}" if cut.stage else "squaring"
         kinds.setdefault(line_kind(cut), word)
-    if not kinds:
+    entries = [(kind, word, 56 + width(word, _WORD)) for kind, word in kinds.items()]
+    if axis:
+        entries.append(("", _AXIS, _AXIS_ROOM))
+    if not entries:
         return foot + 4
     x, base = frame.left, foot + 24
-    for kind, word in kinds.items():
-        room = 56 + width(word, _WORD) + 24
+    for kind, word, room in entries:
         if x + room > WIDTH and x > frame.left:
             x, base = frame.left, base + 22
-        y = base - 0.36 * _WORD
-        canvas.line((x, y), (x + 48, y), kind=kind)
-        canvas.text(x + 56, base, word, _WORD, anchor="start")
-        x += room
+        if kind:
+            y = base - 0.36 * _WORD
+            canvas.line((x, y), (x + 48, y), kind=kind)
+            canvas.text(x + 56, base, word, _WORD, anchor="start")
+        else:
+            _draw_axis(canvas, x, base)
+        x += room + 24
     return base + 8

@@ -128,7 +128,7 @@ strips_of_any_kind = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(strips_of_any_kind, st.sampled_from(UNITS))
 def test_any_sheet_is_readable(
     drawn: list[tuple[int, list[tuple[int, int, str]]]], how: tuple[Unit, bool]
@@ -311,6 +311,13 @@ def test_edges_are_named_for_what_they_are() -> None:
     assert edges("trimmed") == ["squared edge"] * 2
     assert edges("rack") == ["sawn edge", "factory edge"]
     assert edges("tongue") == ["factory edge, tongue", "factory edge, groove"]
+
+
+def test_every_sheet_shows_its_strength_axis() -> None:
+    for name, (plan, rules, layouts) in sheets().items():
+        svg = sheet_drawing(layouts[0], plan, rules, "in")
+        assert words_of(svg).count("strength axis") == 1, name
+        assert svg.count('class="axis"') == 4, name
 
 
 def test_tongue_and_groove_are_toothed_and_asked_for_edges_told() -> None:
