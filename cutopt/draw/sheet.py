@@ -266,9 +266,9 @@ def _write_around(
     top, wider = _along(sides["top"], frame)
     spots = _row_words(canvas, [far], whole, whole.top - EDGE - 7, top.places)
     low = max((b.right for b in spots), default=whole.left) + 24
-    start = _gap(_AXIS_ROOM, low, whole.right, top.places)
-    if start is not None:
-        _draw_axis(canvas, start, whole.top - EDGE - 7)
+    arrow = _gap(_AXIS_ROOM, low, whole.right, top.places)
+    if arrow is not None:
+        _draw_axis(canvas, arrow, whole.top - EDGE - 7)
     base = whole.bottom + EDGE + _ROW - 6
     _row_words(canvas, [near], whole, base, foot.places)
     if sides["top"]:
@@ -309,7 +309,7 @@ def _write_around(
             edge_at = whole.left if way == "left" else whole.right
             write_side(canvas, side, edge_at, start, way)
     depth = foot.depth if sides["foot"] else 6.0
-    return max(wide, wider) + 4, tape + TAPE + depth, start is not None
+    return max(wide, wider) + 4, tape + TAPE + depth, arrow is not None
 
 
 def _row_words(
