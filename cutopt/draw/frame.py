@@ -18,6 +18,7 @@ class Frame:
     """The usable sheet on the paper: `left` and `foot` are its squared corner.
 
     `taken` is the room of what must not be written over, `lines` that of each cut by its number.
+    The words along an edge reach `beyond` the right side of a narrow sheet.
     """
 
     left: float
@@ -25,6 +26,7 @@ class Frame:
     scale: float
     length: int
     width: int
+    beyond: float = 0.0
     taken: list[Box] = field(default_factory=list)
     lines: dict[int, Box] = field(default_factory=dict)
 

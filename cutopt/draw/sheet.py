@@ -126,7 +126,7 @@ def _drawn(
     sequence = cut_sequence(layout, rules)
     cuts = sequence.cuts if sequence else ()
     sides = sides_of([told_cut(cut, unit, feet) for cut in cuts], length, across)
-    frame, right = _frame(sides, length, across, unit, more)
+    frame, right = _frame(sides, length, across, _edge_words(layout, edge), unit, more)
     canvas = Canvas(ident)
     parts = named((layout, *alike), rules, unit, feet)
     for drop in layout.drops:
@@ -185,7 +185,12 @@ def _rect(part: Placed) -> Rect:
 
 
 def _frame(
-    sides: dict[str, list[Told]], length: int, across: int, unit: Unit, more: float
+    sides: dict[str, list[Told]],
+    length: int,
+    across: int,
+    words: Sequence[str],
+    unit: Unit,
+    more: float,
 ) -> tuple[Frame, float]:
     """The sheet on the paper with room around it for what is told; and the room at its right."""
     strip = strip_beside(across, unit)
@@ -198,7 +203,8 @@ def _frame(
         over += _along(sides["top"], frame)[0].depth
     tall = max(column(sides["left"]), column(sides["right"]))
     frame.foot = over + max(0.0, tall - across * scale - 12) + across * scale
-    return frame, right
+    frame.beyond = max(0.0, max(width(w, _WORD) for w in words) + 12 - length * scale)
+    return frame, right + frame.beyond
 
 
 def _beside(told: Sequence[Told]) -> float:
@@ -264,13 +270,12 @@ def _write_around(
     near, far = _edge_words(layout, edge)
     foot, wide = _along(sides["foot"], frame)
     top, wider = _along(sides["top"], frame)
-    spots = _row_words(canvas, [far], whole, whole.top - EDGE - 7, top.places)
-    low = max((b.right for b in spots), default=whole.left) + 24
-    arrow = _gap(_AXIS_ROOM, low, whole.right, top.places)
+    end = _row_word(canvas, far, whole, whole.top - EDGE - 7, top.places)
+    arrow = _gap(_AXIS_ROOM, end + 24, whole.right, top.places)
     if arrow is not None:
         _draw_axis(canvas, arrow, whole.top - EDGE - 7)
     base = whole.bottom + EDGE + _ROW - 6
-    _row_words(canvas, [near], whole, base, foot.places)
+    _row_word(canvas, near, whole, base, foot.places)
     if sides["top"]:
         write_side(canvas, top, whole.top, whole.top - EDGE - _ROW, "up")
     tape = whole.bottom + EDGE + _ROW
@@ -296,7 +301,7 @@ def _write_around(
     strip = strip_beside(frame.width, unit)
     for told, way, start in (
         (sides["left"], "left", whole.left - away - strip),
-        (sides["right"], "right", whole.right + EDGE + 2),
+        (sides["right"], "right", whole.right + EDGE + 2 + frame.beyond),
     ):
         tall = column(told)
         side = along_side(
@@ -312,25 +317,15 @@ def _write_around(
     return max(wide, wider) + 4, tape + TAPE + depth, arrow is not None
 
 
-def _row_words(
-    canvas: Canvas, words: Sequence[str], whole: Box, base: float, leaders: Sequence[float]
-) -> list[Box]:
-    """Words in the row along an edge, clear of the lines that pass through it."""
-    made: list[Box] = []
-    for word in words:
-        room = width(word, _WORD)
-        start = _gap(room, whole.left + 2, whole.right, leaders)
-        canvas.text(
-            whole.left + 2 if start is None else start,
-            base,
-            word,
-            _WORD,
-            anchor="start",
-            backed=start is None,
-        )
-        at = whole.left + 2 if start is None else start
-        made.append(Box(at, base - _WORD, at + room, base + 4))
-    return made
+def _row_word(
+    canvas: Canvas, word: str, whole: Box, base: float, leaders: Sequence[float]
+) -> float:
+    """A word in the row along an edge, clear of lines through it where it can be; its end."""
+    room = width(word, _WORD)
+    clear = _gap(room, whole.left + 2, whole.right, leaders)
+    start = whole.left + 2 if clear is None else clear
+    canvas.text(start, base, word, _WORD, anchor="start", backed=clear is None)
+    return start + room
 
 
 def _gap(room: float, low: float, high: float, lines: Sequence[float]) -> float | None:

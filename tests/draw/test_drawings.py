@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -28,6 +29,7 @@ from tests.draw.examples import (
     stick_offer,
     sticks,
 )
+from tests.plan.random_sheets import random_layouts
 
 NS = {"svg": "http://www.w3.org/2000/svg"}
 UNITS: list[tuple[Unit, bool]] = [("in", False), ("in", True), ("mm", False)]
@@ -155,6 +157,25 @@ def test_any_sheet_is_readable(
     assert_readable("any", canvas, size)
     svg = sheet_drawing(layout, plan_of([layout]), rules, *how)
     assert svg.count('class="ring"') == len(cuts_of(layout, rules).cuts)
+
+
+@settings(max_examples=40, deadline=None)
+@given(random_layouts(scale=INCH), st.sampled_from(UNITS), st.booleans())
+def test_any_way_of_cutting_a_sheet_is_readable(
+    made: tuple[Layout, SheetRules], how: tuple[Unit, bool], turned: bool
+) -> None:
+    layout, rules = made
+    if turned:
+        parts = (replace(p, length=p.width, width=p.length, turned=True) for p in layout.parts)
+        layout = replace(layout, parts=tuple(parts))  # type: ignore[arg-type]
+    canvas, size = sheet_canvas(layout, rules, *how)
+    assert_readable("any", canvas, size)
+    words = {word for word, _ in canvas.texts}
+    cuts = cuts_of(layout, rules)
+    assert {str(cut.number) for cut in cuts.cuts} <= words
+    named_so = "\n".join(words)
+    for name in cuts.names:
+        assert re.search(rf"(^|, ){name}($|[:,])|^P($|,)", named_so, re.MULTILINE), name
 
 
 @pytest.mark.parametrize(("unit", "feet"), UNITS)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -11,12 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cutopt.files import read_days
-from cutopt.materials import Edges, FirstCut, Kind, Offer, Per, SheetRules
+from cutopt.materials import Edges, FirstCut, Kind, SheetRules
 from cutopt.measure import INCH, parse_length
-from cutopt.plan import Drop, Layout, Placed, Problem, Source
-from cutopt.plan.guillotine import Axis, Rect, guillotine
+from cutopt.plan import Layout, Problem
+from cutopt.plan.guillotine import Axis, Rect
 from cutopt.plan.sequence import CutSequence, Datum, Form, cut_sequence, letters
 from cutopt.solve import Settings, solve
+from tests.plan.random_sheets import layout_of, random_layouts, sheet_of
 from tests.plan.sawing import faults_of
 
 DEMO = Path(__file__).parents[2] / "demo_orders"
@@ -24,53 +24,6 @@ DEMO = Path(__file__).parents[2] / "demo_orders"
 
 def inches(text: str) -> int:
     return parse_length(text, "in")
-
-
-def sheet_of(length: int, width: int, **more: object) -> Offer:
-    facts: dict[str, object] = {
-        "row": 2,
-        "material": "OSB-7/16",
-        "kind": Kind.SHEET,
-        "nominal": None,
-        "length": length,
-        "width": width,
-        "price": Decimal(420),
-        "per": Per.MSF,
-    }
-    return Offer(**(facts | more))  # type: ignore[arg-type]
-
-
-def placed(rect: Rect, mark: str = "P", full_span: bool = False) -> Placed:
-    return Placed(
-        section="Alder Cabin",
-        jig="Wall table 1",
-        mark=mark,
-        asked="OSB-7/16",
-        length=rect.length,
-        width=rect.width,
-        x=rect.x,
-        y=rect.y,
-        full_span=full_span,
-    )
-
-
-def layout_of(
-    rects: list[Rect], drops: list[Rect], offer: Offer, rules: SheetRules, **more: object
-) -> Layout:
-    least = rules.keep_drop
-    made = Layout(
-        id="L1",
-        pattern="P1",
-        count=1,
-        offer=offer,
-        source=Source.BUY,
-        parts=tuple(placed(r) for r in rects),
-        drops=tuple(
-            Drop(d.x, d.y, d.length, d.width, d.length >= least[0] and d.width >= least[1])
-            for d in drops
-        ),
-    )
-    return replace(made, **more)  # type: ignore[arg-type]
 
 
 def sequence_of(layout: Layout, rules: SheetRules) -> CutSequence:
@@ -256,56 +209,7 @@ def test_letters() -> None:
     ]
 
 
-@st.composite
-def layouts(draw: st.DrawFn) -> tuple[Layout, SheetRules]:
-    """A sheet cut at random in so many stages, some pieces left out, mirrored now and then."""
-    kerf = draw(st.sampled_from([0, 1, 2, 5]))
-    stages = draw(st.sampled_from([2, 3]))
-    axis = draw(st.sampled_from(list(Axis)))
-    edge = draw(st.sampled_from([0, 0, 1, 4]))
-    length, width = draw(st.integers(20, 120)), draw(st.integers(15, 60))
-    rects: list[Rect] = []
-
-    def cut(region: Rect, along: Axis, left: int) -> None:
-        if left == 0 or draw(st.integers(0, 5)) == 0:
-            if draw(st.integers(0, 6)) == 0 and region.length > 2 and region.width > 2:
-                # Trimmed along one axis after the last stage.
-                small = draw(st.integers(1, max(1, region.width - 1)))
-                region = Rect(region.x, region.y, region.length, small)
-                if left or along is Axis.CROSS:
-                    return
-            rects.append(region)
-            return
-        rip = along is Axis.RIP
-        at, end = (
-            (region.y, region.y + region.width) if rip else (region.x, region.x + region.length)
-        )
-        while at < end:
-            extent = min(draw(st.integers(2, 30)), end - at)
-            piece = (
-                Rect(region.x, at, region.length, extent)
-                if rip
-                else Rect(at, region.y, extent, region.width)
-            )
-            if draw(st.integers(0, 4)):
-                cut(piece, along.other, left - 1)
-            at += extent + kerf + draw(st.sampled_from([0, 0, 0, 1, 3, 8]))
-
-    cut(Rect(0, 0, length, width), axis, stages)
-    if not rects:
-        rects = [Rect(0, 0, length, width)]
-    if draw(st.booleans()):
-        rects = [Rect(r.x, width - r.y - r.width, r.length, r.width) for r in rects]
-    first = draw(st.sampled_from([FirstCut(axis.value), FirstCut.EITHER]))
-    keep = (draw(st.integers(5, 30)), draw(st.integers(5, 30)))
-    rules = SheetRules(kerf=kerf, edge_trim=edge, stages=stages, first_cut=first, keep_drop=keep)
-    cutting = guillotine(rects, length, width, kerf, axis, stages)
-    assert cutting is not None
-    offer = sheet_of(length + 2 * edge, width + 2 * edge)
-    return layout_of(rects, list(cutting.drops), offer, rules), rules
-
-
-@given(layouts())
+@given(random_layouts())
 def test_any_layout_comes_off_the_saw_as_planned(made: tuple[Layout, SheetRules]) -> None:
     layout, rules = made
     sequence = sequence_of(layout, rules)
@@ -317,7 +221,7 @@ def test_any_layout_comes_off_the_saw_as_planned(made: tuple[Layout, SheetRules]
         assert len(sequence.cuts) - squaring == len(layout.parts) + len(layout.drops) - 1
 
 
-@given(layouts(), st.data())
+@given(random_layouts(), st.data())
 def test_any_measure_off_by_a_kerf_is_found_out(
     made: tuple[Layout, SheetRules], data: st.DataObject
 ) -> None:
