@@ -149,6 +149,14 @@ class Generator:
                 added += self.master.add(column)
         return added
 
+    def improving(self, found: Sequence[Priced]) -> int:
+        """Add the patterns that the last duals say will help; how many were new."""
+        return self._improving(found)
+
+    def runs_worth(self, worth: Ints) -> int:
+        """What all jointed runs are worth at least where parts are worth so much."""
+        return self._joint(worth)[1]
+
     def _joint(self, worth: Ints) -> tuple[int, int]:
         """Add ways that the last duals say will help: how many, and what all runs are worth."""
         if not self.jointed:

@@ -16,6 +16,7 @@ from cutopt.solve.runs import Unit
 from cutopt.solve.search import Progress, Report, Watch
 from cutopt.solve.sheets.assign import uses_of
 from cutopt.solve.sheets.books import fewer_setups
+from cutopt.solve.sheets.certify import certify
 from cutopt.solve.sheets.columns import Generator, Room
 from cutopt.solve.sheets.correct import Corrector
 from cutopt.solve.sheets.cover import cover
@@ -187,6 +188,8 @@ class _Search:
         g = self.generator
         g.start()
         g.root(_ROOT_ROUNDS)
+        if not g.plain:
+            certify(g)
         self.bound = g.rounded_bound()
         self._tell("bound")
         # The bound may be closed long before the best patterns are all there.
