@@ -13,6 +13,7 @@ from cutopt.solve.sheets.credit import CreditPricer
 from cutopt.solve.sheets.limit import Priced, Pricer
 from cutopt.solve.sheets.pattern import counts, dearest, trimmed
 from cutopt.solve.sheets.points import Ints
+from cutopt.solve.sheets.pricing import StackPricer, StripPricer
 
 __all__ = ["certify"]
 
@@ -32,7 +33,7 @@ def certify(generator: Generator) -> None:
     often as it can be had. Full patterns, which leave no drop, are generated first.
     """
     g, model = generator, generator.model
-    pricers: list[CreditPricer | Pricer] = [
+    pricers: list[CreditPricer | StripPricer | StackPricer] = [
         CreditPricer(model, b, axis, g.scale, g.rules.for_sheets(b.material).keep_drop)
         for b in model.benches
         if b.credit
