@@ -20,10 +20,13 @@ def scrolling(name: str, inner: Markup) -> Markup:
 
 
 def layouts_html(material: MaterialPlan, key: str, shown: Shown) -> Markup:
-    """Every layout of the material, one drawing to a pattern. `key` starts all ids."""
-    patterns: dict[str, list[Layout]] = {}
+    """Every layout of the material, one drawing to a pattern. `key` starts all ids.
+
+    Sheets cut alike that have other factory edges are drawn apart: their edges are named.
+    """
+    patterns: dict[tuple[str, str], list[Layout]] = {}
     for layout in material.layouts:
-        patterns.setdefault(layout.pattern, []).append(layout)
+        patterns.setdefault((layout.pattern, layout.offer.edges.value), []).append(layout)
     return join(
         *(
             _pattern(material, layouts, f"{key}-{index}", shown)

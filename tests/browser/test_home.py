@@ -29,7 +29,7 @@ def test_the_first_page_leads_to_every_paper(
             assert page.evaluate("document.documentElement.scrollWidth") <= 800
             assert page.get_by_role("cell", name="planned", exact=True).count() == 1
             links = [link.get_attribute("href") for link in page.get_by_role("link").all()]
-            papers = ("report", "stock-order", "cut-list", "yield")
+            papers = ("report", "stock-order", "cut-list", "cuts", "yield", "rack")
             assert links == [f"/plans/{plan}/{paper}" for paper in papers]
             page.get_by_role("link", name="report").click()
             assert "Hask Lake Section Works" in (page.text_content("body") or "")
