@@ -22,11 +22,13 @@ def scrolling(name: str, inner: Markup) -> Markup:
 def layouts_html(material: MaterialPlan, key: str, shown: Shown) -> Markup:
     """Every layout of the material, one drawing to a pattern. `key` starts all ids.
 
-    Sheets cut alike that have other factory edges are drawn apart: their edges are named.
+    Sheets cut alike are drawn apart where they have other factory edges, or a part is turned or
+    keeps an edge on some of them only: the drawing says so of all.
     """
-    patterns: dict[tuple[str, str], list[Layout]] = {}
+    patterns: dict[tuple[object, ...], list[Layout]] = {}
     for layout in material.layouts:
-        patterns.setdefault((layout.pattern, layout.offer.edges.value), []).append(layout)
+        parts = tuple((p.turned, p.edge) for p in in_order(layout))
+        patterns.setdefault((layout.pattern, layout.offer.edges, parts), []).append(layout)
     return join(
         *(
             _pattern(material, layouts, f"{key}-{index}", shown)

@@ -215,6 +215,21 @@ def test_every_layout_is_drawn_once_with_its_count_stops_and_places(unit: Unit, 
                         assert " ".join(place.replace("\x07", "�").split()) in tables
 
 
+def test_a_part_turned_on_some_sheets_only_is_drawn_apart() -> None:
+    problem, plan = example_plan()
+    board = next(m for m in plan.materials if m.material == "OSB-7/16")
+    one, other = (lay for lay in board.layouts if lay.pattern == "d")
+    part = other.parts[0]
+    turned = replace(part, length=part.width or 0, width=part.length, turned=True)
+    board = replace(board, layouts=(one, replace(other, parts=(turned,))))
+    page = parsed(report((problem, Plan("in", (board,)))))
+    words = [text_of(article) for article in page.iter("article")]
+    assert len(words) == 2
+    assert '94" × 47"' in words[0]
+    assert "turned" not in words[0]
+    assert '47" × 94", turned' in words[1]
+
+
 def test_books_are_told() -> None:
     problem, plan = example_plan()
     rules = {
