@@ -145,6 +145,7 @@ def check_left_out(plan: SeenPlan, asked: Asked, shop: Shop, told: Told) -> None
         for m in r.materials
         if r.rule is not Rule.FULL_SPAN
     }
+    closed = _closed_lengths(plan, asked, shop)
     for material in plan.materials:
         for missing in material.unplanned:
             size = size_words(missing.length, missing.width, told)
@@ -155,7 +156,25 @@ def check_left_out(plan: SeenPlan, asked: Asked, shop: Shop, told: Told) -> None
             if not rows:
                 told(where, "was never asked")
             else:
-                _cuttable(rows[0], shop, used, shared, where, told)
+                _cuttable(rows[0], shop, used, shared, closed, where, told)
+
+
+def _closed_lengths(plan: SeenPlan, asked: Asked, shop: Shop) -> set[int]:
+    """Rows of which nothing more is bought: a ceiling material's board lengths are all used."""
+    ceilings = {m for rows in asked.spans.values() for r in rows for m in r.materials}
+    bought: dict[str, set[int]] = defaultdict(set)
+    for material in plan.materials:
+        for layout in material.layouts:
+            if layout.source == "buy":
+                bought[material.material].add(layout.length)
+    closed = set()
+    for row, offer in shop.offers.items():
+        most = shop.rules.for_ceiling(offer.material).order_lengths
+        lengths = bought[offer.material]
+        full = most and offer.material in ceilings and len(lengths) >= most
+        if full and offer.length not in lengths:
+            closed.add(row)
+    return closed
 
 
 def _cuttable(
@@ -163,6 +182,7 @@ def _cuttable(
     shop: Shop,
     used: Mapping[int, int],
     shared: Collection[str],
+    closed: Collection[int],
     where: str,
     told: Told,
 ) -> None:
@@ -171,6 +191,8 @@ def _cuttable(
         if offer.material not in row.materials:
             continue
         free = None if offer.limit is None else offer.on_hand + offer.limit - used.get(offer.row, 0)
+        if offer.row in closed:
+            free = offer.on_hand - used.get(offer.row, 0)
         if free is not None and free < 1:
             continue
         if row.rule is Rule.FULL_SPAN:

@@ -1,5 +1,19 @@
 """Full-span ceilings: rows of one board each, widths and board lengths chosen together."""
 
-from cutopt.solve.ceiling.solver import Ceilings, ceiling_rule, plan_fields
+from cutopt.solve.ceiling.boards import Choice
+from cutopt.solve.ceiling.fields import Field, fields_of, laid_rows
+from cutopt.solve.ceiling.model import BoardModel, Price
+from cutopt.solve.ceiling.solver import Ceilings, ceiling_rule, plan_chosen, plan_fields
 
-__all__ = ["Ceilings", "ceiling_rule", "plan_fields"]
+__all__ = [
+    "BoardModel",
+    "Ceilings",
+    "Choice",
+    "Field",
+    "Price",
+    "ceiling_rule",
+    "fields_of",
+    "laid_rows",
+    "plan_chosen",
+    "plan_fields",
+]

@@ -9,8 +9,7 @@ from fractions import Fraction
 from cutopt.plan import Group
 from cutopt.solve.ceiling.fields import Field
 from cutopt.solve.ceiling.lengths import search
-from cutopt.solve.ceiling.model import BoardModel
-from cutopt.solve.ceiling.rows import row_price
+from cutopt.solve.ceiling.model import BoardModel, Price
 from cutopt.solve.ceiling.tree import Found
 from cutopt.solve.search import Watch
 
@@ -40,6 +39,7 @@ def choose_boards(
     lengths: dict[str, int],
     forced: frozenset[tuple[str, int]],
     watch: Watch,
+    price: Price | None = None,
 ) -> Choice:
     """Mixes and boards for all fields at least cost.
 
@@ -55,9 +55,11 @@ def choose_boards(
         (material, length) that count as bought whatever the fields need.
     watch
         Ends the search early.
+    price
+        What a board cut to a row costs, where that is not its price.
     """
     for shorts in (False, True):
-        build = BoardModel(group, fields, lengths, forced, shorts, row_price(group))
+        build = BoardModel(group, fields, lengths, forced, shorts, price)
         found = search(build, watch)
         if found.values is not None:
             break

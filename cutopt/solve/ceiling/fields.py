@@ -19,15 +19,15 @@ __all__ = ["Boards", "Field", "Mix", "boards_of", "fields_of", "laid_rows"]
 
 @dataclass(frozen=True, slots=True)
 class Mix:
-    """One way to lay a field: how many rows of each board width, widths ascending."""
+    """One way to lay a field: how many rows of each board width, widths ascending.
+
+    `ripped` is the width of the board that the last row is ripped from: the widest unless its rest
+    is worth something, since that leaves the widest row.
+    """
 
     material: str
     rows: tuple[tuple[int, int], ...]
-
-    @property
-    def widest(self) -> int:
-        """The widest board used: the one to rip, since it leaves the widest row."""
-        return self.rows[-1][0]
+    ripped: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,12 +82,10 @@ def _mixes(widths: Sequence[int], run: int) -> Iterator[tuple[tuple[int, int], .
 def laid_rows(mix: Mix, run: int) -> list[tuple[int, int, int]]:
     """The rows of a field as (board width, finished width, how many); at most one is ripped."""
     spare = sum(w * n for w, n in mix.rows) - run
-    rows = [(w, w, n) for w, n in mix.rows]
+    whole = [(w, w, n - (spare > 0 and w == mix.ripped)) for w, n in mix.rows]
+    rows = [row for row in whole if row[2]]
     if spare:
-        width, _, n = rows.pop()
-        if n > 1:
-            rows.append((width, width, n - 1))
-        rows.append((width, width - spare, 1))
+        rows.append((mix.ripped, mix.ripped - spare, 1))
     return rows
 
 
@@ -97,9 +95,12 @@ def _too_narrow(mix: Mix, run: int, least: int) -> bool:
 
 
 def fields_of(
-    group: Group, parts: Sequence[Part]
+    group: Group, parts: Sequence[Part], any_ripped: bool = False
 ) -> tuple[tuple[Field, ...], tuple[tuple[str, Unplanned], ...]]:
-    """Equal fields together, longest span first; and those whose span no board covers, named."""
+    """Equal fields together, longest span first; and those whose span no board covers, named.
+
+    With `any_ripped` the last row is ripped from a board of any width of its mix, else the widest.
+    """
     equal: dict[tuple[int, int, tuple[str, ...]], list[Part]] = {}
     for part in parts:
         key = (part.length, part.width or 0, tuple(sorted(set(part.materials))))
@@ -119,7 +120,8 @@ def fields_of(
             mixes += [
                 mix
                 for rows in sorted(_mixes(widths, run))
-                for mix in [Mix(material, rows)]
+                for ripped in ([w for w, _ in rows] if any_ripped else [rows[-1][0]])
+                for mix in [Mix(material, rows, ripped)]
                 if not _too_narrow(mix, run, least)
             ]
         wanted = sorted(members, key=_first_wanted)

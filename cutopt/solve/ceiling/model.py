@@ -9,7 +9,7 @@ model does not grow with the line.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from math import ceil, floor, lcm
 
@@ -43,6 +43,9 @@ class BoardModel:
     price
         What a board cut to a row costs, where that is not its price: then rows are told apart by
         their finished widths, and it is never above the price.
+    own
+        Per offer, most boards of each pattern of other parts that is cut from boards without a
+        row: variables of `own`, bought like the rest.
     """
 
     def __init__(
@@ -53,9 +56,11 @@ class BoardModel:
         forced: frozenset[tuple[str, int]],
         shorts: bool,
         price: Price | None = None,
+        own: Mapping[int, Sequence[int]] | None = None,
     ) -> None:
         self.group, self.fields, self.shorts = group, fields, shorts
         self.price = price
+        self._own = own or {}
         self.model = IntegerModel()
         self.used = [
             i for i, o in enumerate(group.offers) if o.available != 0 and o.width is not None
@@ -149,6 +154,10 @@ class BoardModel:
         for key, per in self.rows.items():
             terms = dict.fromkeys(of_row[key], 1) | {v: -n for v, n in per.items()}
             m.row(terms, 0, exact=True)
+        self.own: dict[int, list[int]] = {}
+        for i, uppers in self._own.items():
+            self.own[i] = [m.variable(self.costs[i], n) for n in uppers]
+            of_offer[i] += self.own[i]
         for i, variables in of_offer.items():
             self._stock(i, variables)
         for material, most in self.lengths.items():

@@ -17,8 +17,7 @@ from cutopt.plan.shortage import Cause, Shortage, counted_marks
 from cutopt.plan.value import drop_credit
 from cutopt.solve.ceiling.fields import Field
 from cutopt.solve.ceiling.lengths import least_cost
-from cutopt.solve.ceiling.model import BoardModel
-from cutopt.solve.ceiling.rows import row_price
+from cutopt.solve.ceiling.model import BoardModel, Price
 from cutopt.solve.demand import Item
 from cutopt.solve.outcome import Use
 
@@ -32,6 +31,7 @@ def reasons(
     forced: frozenset[tuple[str, int]],
     items: Sequence[Item],
     uses: Sequence[Use],
+    price: Price | None = None,
 ) -> tuple[tuple[str, Shortage], ...]:
     """Spans that are dear, and what one more length to order would save at most.
 
@@ -41,10 +41,12 @@ def reasons(
         As the boards were chosen.
     items, uses
         The plan's rows, and the boards they are cut from.
+    price
+        As the boards were chosen.
     """
     return (
         *_spans(group, items, uses),
-        *_lengths(group, fields, lengths, forced, uses),
+        *_lengths(group, fields, lengths, forced, uses, price),
     )
 
 
@@ -99,13 +101,14 @@ def _lengths(
     lengths: dict[str, int],
     forced: frozenset[tuple[str, int]],
     uses: Sequence[Use],
+    price: Price | None,
 ) -> Iterator[tuple[str, Shortage]]:
     limited = [m for m, n in lengths.items() if n]
     if len(limited) != 1:
         return
     material = limited[0]
     more = {**lengths, material: lengths[material] + 1}
-    build = BoardModel(group, fields, more, forced, False, row_price(group))
+    build = BoardModel(group, fields, more, forced, False, price)
     least = least_cost(build)
     if least is None:
         return

@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutopt.cutlist import Part
+from cutopt.materials import Edge
 from cutopt.plan import Group, Unplanned
 from cutopt.plan.shortage import Shortage
 from cutopt.solve.ceiling.boards import Choice, choose_boards
 from cutopt.solve.ceiling.fields import Field, fields_of, laid_rows
+from cutopt.solve.ceiling.model import Price
 from cutopt.solve.ceiling.reasons import reasons
 from cutopt.solve.ceiling.rows import row_drops, row_price
 from cutopt.solve.demand import Item, Piece, items_of
@@ -18,7 +20,7 @@ from cutopt.solve.outcome import Spot, Use
 from cutopt.solve.search import Watch
 from cutopt.solve.words import shown
 
-__all__ = ["Ceilings", "ceiling_rule", "plan_fields"]
+__all__ = ["Ceilings", "ceiling_rule", "plan_chosen", "plan_fields"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,7 @@ def plan_fields(
     parts: Sequence[Part],
     forced: frozenset[tuple[str, int]],
     watch: Watch,
+    price: Price | None = None,
 ) -> Ceilings:
     """Plan the group's full-span fields.
 
@@ -71,16 +74,20 @@ def plan_fields(
         The rows of the cut lists with `Rule.FULL_SPAN`.
     forced
         (material, length) that are bought for other parts in any case and count.
+    price
+        What a board cut to a row costs where its rest earns something: bound and choice are of
+        these prices.
     watch
         Ends the search early.
     """
-    fields, unplanned = fields_of(group, parts)
+    price = price or row_price(group)
+    fields, unplanned = fields_of(group, parts, price is not None)
     lengths = {m: group.rules.for_ceiling(m).order_lengths for m in group.materials}
     left_out: list[tuple[str, Unplanned]] = list(unplanned)
     while True:
         if not fields:
             return Ceilings((), (), Fraction(0), True, {}, frozenset(), tuple(left_out))
-        choice = choose_boards(group, fields, lengths, forced, watch)
+        choice = choose_boards(group, fields, lengths, forced, watch, price)
         if not any(choice.short):
             break
         # The bound is to hold for what can be planned: plan again without the rest.
@@ -91,8 +98,8 @@ def plan_fields(
             if shorter.copies:
                 kept.append(shorter)
         fields = tuple(kept)
-    planned = _planned(group, fields, choice, tuple(left_out))
-    why = reasons(group, fields, lengths, forced, planned.items, planned.uses)
+    planned = plan_chosen(group, fields, choice, tuple(left_out), price is not None)
+    why = reasons(group, fields, lengths, forced, planned.items, planned.uses, price)
     return replace(planned, shortages=why)
 
 
@@ -134,12 +141,29 @@ def _too_few(group: Group, part: Part, qty: int, lengths: dict[str, int]) -> tup
     )
 
 
-def _planned(
+def _items(pieces: Sequence[Piece]) -> tuple[Item, ...]:
+    """Rows of one size and material together: that a field may be turned, or asks for an edge,
+    says nothing of its rows, which never are and always have theirs.
+    """
+    plain = {replace(p.part, turn=False, edge=Edge.NONE): p.part for p in pieces}
+    alike = (replace(p, part=replace(p.part, turn=False, edge=Edge.NONE)) for p in pieces)
+    return tuple(
+        replace(item, pieces=tuple(replace(p, part=plain[p.part]) for p in item.pieces))
+        for item in items_of(alike)
+    )
+
+
+def plan_chosen(
     group: Group,
     fields: Sequence[Field],
     choice: Choice,
     unplanned: tuple[tuple[str, Unplanned], ...],
+    told_apart: bool,
 ) -> Ceilings:
+    """The plan of fields whose boards are chosen.
+
+    `told_apart` is whether boards are chosen by the finished widths of their rows.
+    """
     pieces: list[Piece] = []
     #: Rows still to be cut of (material, board width, span): (finished width, how many).
     rows: dict[tuple[str, int, int], dict[int, int]] = {}
@@ -156,7 +180,7 @@ def _planned(
                 left -= n
                 for _, finished, per in laid_rows(mix, field.run) if n else ():
                     pieces.append(Piece(part, field.span, finished, per * n, (mix.material,)))
-    items = tuple(replace(item, turn=False) for item in items_of(pieces))
+    items = _items(pieces)
     number = {(i.length, i.width, i.materials): n for n, i in enumerate(items)}
     uses: list[Use] = []
     taken: dict[int, int] = {}
@@ -165,7 +189,6 @@ def _planned(
         taken[i] = taken.get(i, 0) + boards
         wanted = rows[offer.material, offer.width or 0, span]
         # Where all boards cost the same they go to the widest rows first.
-        told_apart = row_price(group) is not None
         for finished in [kind] if told_apart else sorted(wanted, reverse=True):
             n = min(boards, wanted[finished])
             if n:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from fractions import Fraction
 
 from cutopt.cutlist import Part, Rule
@@ -16,6 +17,7 @@ from cutopt.solve.search import Report, Watch, no_report
 from cutopt.solve.sheets.jointed import jointed_units
 from cutopt.solve.sheets.refuse import fits, misfits
 from cutopt.solve.sheets.solver import Planned, cutting_rule, plan_parts
+from cutopt.solve.sheets.together import Together, laid_fields, missing, still
 
 __all__ = ["solve_sheets"]
 
@@ -43,14 +45,37 @@ def solve_sheets(group: Group, watch: Watch, seed: int, report: Report = no_repo
     fields = [p for p in group.parts if p.rule is Rule.FULL_SPAN]
     others = [p for p in group.parts if p.rule is not Rule.FULL_SPAN]
     if not fields:
-        planned = search.parts(others, group.offers)
-        return search.outcome([planned], cutting_rule(group))
+        return search.outcome([search.parts(others, group.offers)], cutting_rule(group))
     if not others:
         ceilings = plan_fields(group, fields, frozenset(), watch)
         return search.outcome([search.of_ceilings(ceilings)], ceiling_rule(group))
+    planned, shared = search.both(fields, others)
+    words = ", from boards of their own and from what ceiling boards leave" if shared else ""
     return search.outcome(
-        search.both(fields, others), f"{ceiling_rule(group)}; other parts by {cutting_rule(group)}"
+        planned, f"{ceiling_rule(group)}; other parts{words} by {cutting_rule(group)}"
     )
+
+
+#: Parts given up for want of stock that are tried once more.
+_CHANCES = 6
+
+
+def _with(parts: Sequence[Part], more: Part) -> list[Part]:
+    """Parts and more of one, of the same row of the cut lists if it is among them."""
+    same = [replace(p, qty=p.qty + more.qty) for p in parts if p.place == more.place]
+    return [*(p for p in parts if p.place != more.place), *(same[:1] or [more])]
+
+
+def _something_left(group: Group, planned: Planned) -> bool:
+    """Whether any piece of stock is left over."""
+    used: dict[int, int] = {}
+    for use in planned.uses:
+        used[use.offer.row] = used.get(use.offer.row, 0) + use.count
+    had: dict[int, int | None] = {}
+    for o in group.offers:
+        before = had.get(o.row, 0)
+        had[o.row] = None if before is None or o.available is None else before + o.available
+    return any(n is None or n > used.get(row, 0) for row, n in had.items())
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +87,35 @@ class _Sheets:
 
     def parts(self, parts: Sequence[Part], offers: Iterable[Offer]) -> Planned:
         """Plan ordinary parts from the given offers; what fits none of them is named."""
-        group = replace(self.group, offers=tuple(offers))
+        return self.planned(replace(self.group, offers=tuple(offers)), parts)
+
+    def planned(self, group: Group, parts: Sequence[Part]) -> Planned:
+        """Plan ordinary parts of a group; what fits none of its offers is named.
+
+        Where stock is scarce, what was given up beside something larger gets another chance.
+        """
+        best = self._once(group, parts)
+        for material, out in best.unplanned[:_CHANCES]:
+            if self.watch.stop() or not _something_left(group, best):
+                break
+            given_up = [
+                replace(p, qty=min(p.qty, out.qty))
+                for p in parts
+                if (p.material, p.section, p.mark) == (material, out.section, out.mark)
+                and (p.joints is None or p.joints.mate is None)
+                and (p.length, p.width) == (out.length, out.width)
+            ]
+            if not given_up or (material, out) not in best.unplanned:
+                continue
+            trial = self._once(group, _with(still(best.items), given_up[0]))
+            if missing(trial) < given_up[0].qty:
+                rest = [u for u in best.unplanned if u != (material, out)]
+                if out.qty > given_up[0].qty:
+                    rest.append((material, replace(out, qty=out.qty - given_up[0].qty)))
+                best = replace(trial, unplanned=(*rest, *trial.unplanned))
+        return best
+
+    def _once(self, group: Group, parts: Sequence[Part]) -> Planned:
         units, unplanned = jointed_units(group, parts)
         out = list(unplanned)
         pieces: list[Piece] = []
@@ -95,59 +148,81 @@ class _Sheets:
             ceilings.shortages,
         )
 
-    def both(self, fields: Sequence[Part], others: Sequence[Part]) -> list[Planned]:
-        """Fields first, then other parts from what is left, buying no length too many.
+    def both(self, fields: Sequence[Part], others: Sequence[Part]) -> tuple[list[Planned], bool]:
+        """Fields and other parts, buying no length too many; and whether boards serve both.
 
-        A board serves one row or other parts, never both: the bounds of the two alone add up to a
-        bound of the whole.
+        Fields first, then other parts from what is left of the stock; where boards leave pieces
+        that other parts can use, both together.
         """
         alone = self.parts(others, self.group.offers)
         ceilings = plan_fields(self.group, fields, frozenset(), self.watch)
         beside = self._beside(ceilings, others, alone)
-        if _missing(beside) > _missing(alone):
+        if missing(beside) > missing(alone):
             # Other parts need a length that the fields left no room for: it is bought first.
             longest = frozenset(sorted(self._bought(alone), key=lambda b: (b[0], -b[1]))[:1])
             again = plan_fields(self.group, fields, longest, self.watch)
             after = self._beside(again, others, alone)
-            if len(again.unplanned) <= len(ceilings.unplanned) and _missing(after) < _missing(
-                beside
-            ):
+            if len(again.unplanned) <= len(ceilings.unplanned) and missing(after) < missing(beside):
                 ceilings = replace(again, bound=min(again.bound, ceilings.bound), proved=False)
                 beside = after
+        together = Together(
+            self.group,
+            fields,
+            others,
+            lambda laid: self._stock(laid, alone),
+            self.planned,
+            self.watch,
+        )
+        best = together.best(ceilings, beside)
+        if best is not None:
+            shortages = (*ceilings.shortages, *alone.shortages)
+            return [replace(best, shortages=shortages)], True
+        # A board serves one row or other parts, never both: the bounds of the two add up.
         bound = alone.bound
-        if _missing(beside) > _missing(alone):
-            bound = self.parts(_still(beside.items), self.group.offers).bound
-        return [self.of_ceilings(ceilings), replace(beside, bound=bound)]
+        if missing(beside) > missing(alone):
+            bound = self.parts(still(beside.items), self.group.offers).bound
+        if any(o.min_order for o in self.group.offers):
+            # What is paid for anyway may serve other parts: least orders prove nothing here.
+            free = tuple(replace(o, min_order=0) for o in self.group.offers)
+            laid = laid_fields(fields, ceilings)
+            least = plan_fields(replace(self.group, offers=free), laid, frozenset(), self.watch)
+            ceilings = replace(ceilings, bound=min(least.bound, ceilings.bound), proved=False)
+        return [self.of_ceilings(ceilings), replace(beside, bound=bound)], False
 
     def _beside(self, ceilings: Ceilings, others: Sequence[Part], alone: Planned) -> Planned:
         """Other parts from the offers that the ceilings leave, the length rule kept."""
-        left = self._left(ceilings)
         used: dict[int, int] = {}
         for use in alone.uses:
             used[use.offer.row] = used.get(use.offer.row, 0) + use.count
-        lengths = self._lengths(ceilings, alone)
-        offers = [o if self._free(o, lengths) else replace(o, limit=0) for o in left]
-        if all(o.available is None or used.get(o.row, 0) <= o.available for o in offers):
+        offers = self._stock(ceilings, alone)
+        paid_for = any(o.row in used and not o.price for o in offers)
+        if not paid_for and all(
+            o.available is None or used.get(o.row, 0) <= o.available for o in offers
+        ):
             return alone
         return self.parts(others, offers)
+
+    def _stock(self, ceilings: Ceilings, alone: Planned) -> list[Offer]:
+        """What other parts can be cut from once the ceilings are, the length rule kept."""
+        lengths = self._lengths(ceilings, alone)
+        return [o if self._free(o, lengths) else replace(o, limit=0) for o in self._left(ceilings)]
 
     def _free(self, offer: Offer, lengths: set[tuple[str, int]]) -> bool:
         limited = self.group.rules.for_ceiling(offer.material).order_lengths
         return not limited or (offer.material, offer.length) in lengths
 
     def _left(self, ceilings: Ceilings) -> list[Offer]:
-        """The offers less what the ceilings take, on hand first."""
+        """The offers less what the ceilings take; what is paid for and not cut costs nothing."""
         left: list[Offer] = []
         for i, o in enumerate(self.group.offers):
             taken = ceilings.taken.get(i, 0)
-            bought = max(0, taken - o.on_hand)
-            left.append(
-                replace(
-                    o,
-                    on_hand=max(0, o.on_hand - taken),
-                    limit=None if o.limit is None else o.limit - bought,
-                )
-            )
+            bought = o.bought(taken)
+            from_yard = max(0, taken - bought)
+            more = None if o.limit is None else o.limit - bought
+            left.append(replace(o, on_hand=o.on_hand - from_yard, limit=more))
+            surplus = from_yard + bought - taken
+            if surplus:
+                left.append(replace(o, price=Decimal(0), on_hand=surplus, limit=0))
         return left
 
     def _bought(self, planned: Planned) -> dict[tuple[str, int], Fraction]:
@@ -168,7 +243,13 @@ class _Sheets:
         spent = self._bought(alone)
         longest = max((key[1] for key in spent), default=0)
         lengths = set(ceilings.bought)
-        for key in sorted(spent, key=lambda k: (k[1] != longest, -spent[k], k)):
+        wanted = sorted(spent, key=lambda k: (k[1] != longest, -spent[k], k))
+        # What the others took from the yard may be gone: any length will do then.
+        wanted += sorted(
+            ((o.material, o.length) for o in self.group.offers if o.limit != 0),
+            key=lambda k: (-k[1], k[0]),
+        )
+        for key in wanted:
             most = self.group.rules.for_ceiling(key[0]).order_lengths
             if sum(1 for name, _ in lengths if name == key[0]) < most:
                 lengths.add(key)
@@ -210,20 +291,3 @@ class _Sheets:
             return True
         had = sum(o.available or 0 for o in self.group.offers if o.row in shortage.rows)
         return had == shortage.pieces
-
-
-def _missing(planned: Planned) -> int:
-    return sum(u.qty for _, u in planned.unplanned)
-
-
-def _still(items: Sequence[Item]) -> list[Part]:
-    """The parts that items still hold; of a jointed run all its pieces, once."""
-    parts: list[Part] = []
-    runs: dict[int, tuple[Part, set[str]]] = {}
-    for item in items:
-        for piece in item.pieces:
-            if piece.run is None:
-                parts.append(replace(piece.part, qty=piece.qty))
-            else:
-                runs.setdefault(id(piece.part), (piece.part, set()))[1].add(piece.run)
-    return parts + [replace(part, qty=len(names)) for part, names in runs.values()]

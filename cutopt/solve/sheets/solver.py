@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 import numpy as np
@@ -17,12 +17,13 @@ from cutopt.solve.search import Progress, Report, Watch
 from cutopt.solve.sheets.assign import uses_of
 from cutopt.solve.sheets.books import fewer_setups
 from cutopt.solve.sheets.certify import certify
+from cutopt.solve.sheets.bound import Certificate
 from cutopt.solve.sheets.columns import Generator, Room
 from cutopt.solve.sheets.correct import Corrector
 from cutopt.solve.sheets.cover import cover
 from cutopt.solve.sheets.dive import Draft, dive
 from cutopt.solve.sheets.jointed import Jointed, run_pieces, unmade
-from cutopt.solve.sheets.model import Model, model_of, want_of
+from cutopt.solve.sheets.model import Model, Want, model_of, want_of
 from cutopt.solve.sheets.reasons import reasons
 from cutopt.solve.sheets.refuse import few_sheets, too_few
 from cutopt.solve.sheets.settle import settle
@@ -57,7 +58,10 @@ _COVER_NODES = 20
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """A plan of the parts of `items`, whose pieces may have shrunk to what could be planned."""
+    """A plan of the parts of `items`, whose pieces may have shrunk to what could be planned.
+
+    `worths` are the dollars that each is worth where the bound is proved.
+    """
 
     items: tuple[Item, ...]
     uses: tuple[Use, ...]
@@ -65,6 +69,7 @@ class Planned:
     stop: Stop
     unplanned: tuple[tuple[str, Unplanned], ...]
     shortages: tuple[tuple[str, Shortage], ...] = ()
+    worths: Mapping[Want, Fraction] = field(default_factory=dict)
 
 
 def cutting_rule(group: Group) -> str:
@@ -123,7 +128,16 @@ def plan_parts(
     uses = uses_of(best.chosen, model, items, group.rules)
     g = search.generator
     why = reasons(group, model, jointed, g.scale, g.certificate, items)
-    return Planned(items, uses, search.bound, search.stopped(), (), why)
+    return Planned(
+        items, uses, search.bound, search.stopped(), (), why, _worths(model, g.certificate)
+    )
+
+
+def _worths(model: Model, proof: Certificate | None) -> dict[Want, Fraction]:
+    """Dollars per piece, by what tells pieces apart."""
+    if proof is None or not proof.unit:
+        return {}
+    return {want: proof.worth[i] / proof.unit for want, i in model.kind_of.items()}
 
 
 def _without(

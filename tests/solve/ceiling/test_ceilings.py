@@ -19,6 +19,7 @@ from cutopt.cutlist import Part, Rule
 from cutopt.materials import CeilingRules, Kind, Offer, Per, Rules, SheetRules
 from cutopt.plan import Group
 from cutopt.records import Place
+from cutopt.solve.demand import Item
 from cutopt.solve.outcome import Outcome
 from cutopt.solve.search import Watch
 from cutopt.solve.sheets import solve_sheets
@@ -108,16 +109,21 @@ def _least(parts: Sequence[Part], offers: Sequence[Offer], lengths: int) -> floa
     return float(result.fun) if result.success else None
 
 
+def _full_span(item: Item) -> bool:
+    return any(p.part.rule is Rule.FULL_SPAN for p in item.pieces)
+
+
 def _rows_are_whole(group: Group, outcome: Outcome) -> None:
     """Every full-span piece is one board over the whole span, and every field is covered."""
     laid: dict[tuple[str, int], list[tuple[int, int]]] = {}
     widths = {o.width for o in group.offers}
     for use in outcome.uses:
+        spans = {n for n, i in enumerate(outcome.items) if _full_span(i)}
+        assert sum(spot.item in spans for spot in use.spots) <= 1
         for spot in use.spots:
             item = outcome.items[spot.item]
             for piece in item.pieces:
                 if piece.part.rule is Rule.FULL_SPAN:
-                    assert len(use.spots) == 1
                     assert (spot.x, spot.y, spot.turned) == (0, 0, False)
                     assert item.length == piece.length == piece.part.length
                     assert use.offer.length >= piece.part.length
