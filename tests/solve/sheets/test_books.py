@@ -25,6 +25,7 @@ from cutopt.solve.sheets.books.key import Keys
 from cutopt.solve.sheets.columns import Generator
 from cutopt.solve.sheets.dive import Chosen, Draft
 from cutopt.solve.sheets.jointed import Jointed
+from cutopt.solve.sheets.layout import lay
 from cutopt.solve.sheets.model import model_of, want_of
 from cutopt.solve.sheets.pattern import Pattern
 from tests.solve.sheets.shop import check, cost_of, make
@@ -162,3 +163,23 @@ def test_the_same_seed_gives_the_same_plan() -> None:
     group = _random(rng, rules)
     one, two = (solve_sheets(group, Watch(30), 5) for _ in range(2))
     assert one.uses == two.uses
+
+
+def test_the_waste_of_two_sheets_is_laid_together() -> None:
+    # 50 + 30 leave 16 of 96 and 46 + 20 leave 30. 50 + 46 fill a sheet: of the other 46 are kept.
+    group = make(
+        [(50, 48, 1, False), (46, 48, 1, False), (30, 48, 1, False), (20, 48, 1, False)],
+        [(96, 48, 20, None)],
+        SheetRules(kerf=0, keep_drop=(24, 24)),
+    )
+    generator = _generator(group)
+    draft = _draft(generator, (_row(0, 2), 1), (_row(1, 3), 1))
+    found = fewer_setups(generator, draft, group.rules, Watch(30), 1)
+    assert _counts(found) == [(1, [0, 0, 1, 1]), (1, [1, 1, 0, 0])]
+    drops = [
+        (d.length, d.width)
+        for c in found.chosen
+        for d in lay(c.pattern, generator.model, group.rules)[1]
+        if d.kept
+    ]
+    assert drops == [(46, 48)]

@@ -11,6 +11,7 @@ from cutopt.materials import Rules
 from cutopt.solve.search import Watch
 from cutopt.solve.sheets.books.exact import fewest
 from cutopt.solve.sheets.books.exchange import Exchange, Work
+from cutopt.solve.sheets.books.gather import gathered
 from cutopt.solve.sheets.books.key import Key, Keys, Plan
 from cutopt.solve.sheets.columns import Generator
 from cutopt.solve.sheets.dive import Chosen, Draft
@@ -81,6 +82,7 @@ def fewer_setups(
             made = fewest(keys, patterns, need, allowed, plan, nodes)
             if made is not None:
                 plan = _unified(made, keys)
+        plan = gathered(keys, plan, exchange.fitter, rules, rng)
     found = Draft(
         [Chosen(p, keys.column(p).cuts, keys.column(p).cost, n) for p, n in plan.items()],
         list(draft.ways),
