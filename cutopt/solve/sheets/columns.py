@@ -13,11 +13,12 @@ from cutopt.materials import Rules
 from cutopt.solve.search import Watch
 from cutopt.solve.sheets.alone import alone
 from cutopt.solve.sheets.bound import Certificate, dual_bound
+from cutopt.solve.sheets.few import Averages, fewest_cost
 from cutopt.solve.sheets.jointed import Jointed
 from cutopt.solve.sheets.layout import credit_of
 from cutopt.solve.sheets.master import Column, Master
 from cutopt.solve.sheets.model import Model
-from cutopt.solve.sheets.pattern import Pattern, trimmed
+from cutopt.solve.sheets.pattern import Pattern, dearest, trimmed
 from cutopt.solve.sheets.points import Ints
 from cutopt.solve.sheets.pricers import pricers_of
 from cutopt.solve.sheets.pricing import Priced, StackPricer, StripPricer
@@ -32,6 +33,8 @@ _TOLERANCE = 1e-7
 _SMOOTH = 0.5
 #: Ways of each unit of runs that a round adds at most.
 _NEAR = 4
+#: Work of pricing at the root where sheets give few parts, in table entries.
+_FEW_WORK = 10_000_000_000
 #: How far worths are shaken to find neighbours of the best patterns.
 _SHAKES = (0.02, 0.1, 0.3, 0.05, 0.6)
 
@@ -225,8 +228,9 @@ class Generator:
         proving = self.proving()
         quick = [p for p in self.strips if p.bench.stages >= 3]
         proved = False
+        work = 0
         for _ in range(rounds):
-            if self.watch.stop():
+            if self.watch.stop() or work > _FEW_WORK:
                 break
             self.master.solve()
             exact = self.master.duals.part
@@ -244,16 +248,37 @@ class Generator:
                     part = smooth * center + (1 - smooth) * exact
                 worth = self.worths(part)
                 found = self._price(proving, worth, most, open_sheets)
+                if self.model.counted:
+                    work += sum(p.effort for p in proving)
                 added, runs = self._joint(worth)
                 self._note(worth, found, runs)
                 proved = True
                 added += self._improving(found)
             if not added:
                 return
-            if closing and proved and self._closed():
+            if closing and proved and not self.model.counted and self._closed():
                 return
         self.master.solve()
         self.prove()
+
+    def few(self) -> None:
+        """Where sheets give few parts: a bound by what they give on average, columns from it."""
+        if not self.model.counted or self.jointed:
+            return
+        averages = Averages(self.model, self.proving(), self.scale, self._credit, self.watch)
+        for column in self.master.columns:
+            averages.add(column.pattern)
+        certificate = averages.bound(self.strips if self.stacks else [])
+        if certificate is None:
+            return
+        if certificate.bound > self.bound:
+            self.bound, self.certificate = certificate.bound, certificate
+        self.bound = max(self.bound, fewest_cost(self.model))
+        self._center = np.array(certificate.worth, dtype=np.int64) / self.scale
+        for pattern in averages.patterns:
+            limit = self.model.bench_of[pattern.sheet].max_parts or sum(self.model.most)
+            wanted = trimmed(pattern, self.model.most)
+            self.master.add(self.column(dearest(wanted, certificate.worth, limit)))
 
     def _closed(self) -> bool:
         """Whether more columns can't raise the rounded bound."""

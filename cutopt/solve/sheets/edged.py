@@ -140,9 +140,10 @@ class EdgedStripPricer(StripPricer):
         super().__init__(model, bench, axis)
         self._sides = sides_of(model, bench, self.lying)
         self._all_free = frozenset(self._sides.free)
-        self.effort *= 4
+        self.effort *= 2
 
-    def _priced(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+    def unlimited(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+        """As `price`, with any number of parts."""
         tables = self._edged(worth, most)
         found: list[Priced] = []
         for r in self._rooms:

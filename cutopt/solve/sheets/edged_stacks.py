@@ -44,9 +44,10 @@ class EdgedStackPricer(StackPricer):
     def __init__(self, model: Model, bench: Bench, axis: Axis) -> None:
         super().__init__(model, bench, axis)
         self._sides = sides_of(model, bench, self.lying)
-        self.effort *= 4
+        self.effort *= 2
 
-    def _priced(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+    def unlimited(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+        """As `price`, with any number of parts."""
         tables = self._edged(worth, most)
         found: list[Priced] = []
         for r in self._rooms:

@@ -18,11 +18,11 @@ from cutopt.solve.sheets.model import Bench
 from cutopt.solve.sheets.pattern import Pattern, counts, dearest
 from cutopt.solve.sheets.points import Ints
 
-__all__ = ["Priced", "Pricer"]
+__all__ = ["TRIES", "Priced", "Pricer"]
 
 #: Prices of a part that are tried for one sheet, and for one pattern that is built up.
-_TRIES = 16
-_HALVINGS = 6
+TRIES = 8
+_HALVINGS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +37,11 @@ class Pricer(ABC):
     """Finds dearest patterns of a bench by its rule; the bench's most parts are kept here."""
 
     bench: Bench
+    #: About how many numbers one pricing touches: the measure of work.
+    effort: int
 
     @abstractmethod
-    def _priced(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+    def unlimited(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
         """As `price`, with any number of parts."""
 
     @abstractmethod
@@ -56,7 +58,7 @@ class Pricer(ABC):
         open_sheets
             Which sheets can still be had.
         """
-        found = self._priced(worth, most, open_sheets)
+        found = self.unlimited(worth, most, open_sheets)
         limit = self.bench.max_parts
         if not limit:
             return found
@@ -65,12 +67,12 @@ class Pricer(ABC):
             return found
         search = _Search(worth, limit, list(over.values()))
         asked = [q in over for q in range(len(open_sheets))]
-        for _ in range(_TRIES):
+        for _ in range(TRIES):
             price = search.next()
             if price is None:
                 break
             less = np.maximum(worth - price, 0)
-            search.note(price, self._priced(less, most, asked) if less.any() else [])
+            search.note(price, self.unlimited(less, most, asked) if less.any() else [])
         return [p for p in found if p.pattern.sheet not in over] + search.found()
 
     def fill(self, worth: Ints, need: Ints, sheet: int) -> Pattern:

@@ -112,10 +112,10 @@ class StripPricer(Pricer):
         )
         self._ends = [self._along.floor(a) for a in self._lengths]
         across = len(self._across) * len(self._lengths)
-        #: About how many numbers one pricing touches: the measure of work.
         self.effort = 3 * len(lying) * (1000 + len(self._along) + across)
 
-    def _priced(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+    def unlimited(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+        """As `price`, with any number of parts."""
         strips, sheet, marks = self._tables(worth, most)
         found: list[Priced] = []
         for r in self._rooms:
@@ -240,7 +240,8 @@ class StackPricer(Pricer):
         piles = len(self._stops) * (5000 + len(self._across) * len(self._lengths))
         self.effort = 2 * cells + 2 * piles
 
-    def _priced(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+    def unlimited(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+        """As `price`, with any number of parts."""
         filled = self._filled(worth, most)
         if filled is None:
             return []

@@ -201,6 +201,7 @@ class _Search:
         """The best plan; where none has place for all, the fullest and what it leaves."""
         g = self.generator
         g.start()
+        g.few()
         g.root(_ROOT_ROUNDS)
         if not g.plain:
             certify(g)

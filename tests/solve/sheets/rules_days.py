@@ -63,7 +63,8 @@ def plan_of(day: Day, seconds: float = 20, seed: int = 1) -> MaterialPlan:
     problem = Problem((day,))
     (group,) = problem.groups
     plans = material_plans(group, solve_sheets(group, Watch(seconds), seed))
-    assert check_plan([day], plan_document(Plan(day.unit, plans))) == []
+    told = check_plan([day], plan_document(Plan(day.unit, plans)))
+    assert told == []
     (plan,) = plans
     return plan
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from decimal import Decimal
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from cutopt.cutlist import Joints, Rule
 from cutopt.materials import Edge, FirstCut, SheetRules
 from cutopt.plan import Problem
 from cutopt.plan.guillotine import Axis
+from cutopt.records import Place
 from cutopt.solve.demand import Piece, items_of
 from cutopt.solve.sheets.layout import lay
 from cutopt.solve.sheets.model import model_of, want_of
@@ -72,7 +74,15 @@ def test_a_part_is_turned_where_it_would_be_ripped_too_narrow() -> None:
 def test_a_narrow_jointed_run_is_named() -> None:
     joints = Joints(24, 24)
     day = day_of([(40, 40, 1, False, Edge.NONE)], [Board(96, 48, 20)], SheetRules(least_rip=6))
-    run = replace(day.parts[0], mark="R", length=200, width=4, rule=Rule.JOINTED, joints=joints)
+    run = replace(
+        day.parts[0],
+        place=Place("cuts/a.csv", 3),
+        mark="R",
+        length=200,
+        width=4,
+        rule=Rule.JOINTED,
+        joints=joints,
+    )
     plan = plan_of(replace(day, parts=(*day.parts, run)))
     assert [u.mark for u in plan.unplanned] == ["R"]
 
@@ -105,10 +115,11 @@ def test_factory_edges_against_an_exact_search(
 
 
 @pytest.mark.parametrize("seed", range(30))
-def test_pricing_with_edges_bounds_every_pattern(seed: int) -> None:
+@pytest.mark.parametrize(("edged", "counted"), [(0.7, False), (0, True), (0.7, True)])
+def test_pricing_bounds_every_pattern(seed: int, edged: float, counted: bool) -> None:
     """The table is worth no less than any pieces that a sheet can hold, and its pattern is laid."""
     rng = random.Random(seed)
-    rows, boards, rules = random_order(rng, 0.7, False, False)
+    rows, boards, rules = random_order(rng, edged, counted, False)
     axis = rng.choice(list(Axis))
     rules = replace(rules, first_cut=FirstCut(axis.value))
     day = day_of(rows, boards, rules)
@@ -118,19 +129,25 @@ def test_pricing_with_edges_bounds_every_pattern(seed: int) -> None:
     model = model_of(group, {want_of(i): i.demand for i in items}, {})
     worth = np.array([rng.randint(1, 50) for _ in model.kinds], dtype=np.int64)
     most = np.array(model.most, dtype=np.int64)
+    limit = rules.max_parts or sum(model.most)
     strips, stacks = pricers_of(model)
     pricers = stacks if rules.stages == 3 else strips
     values: dict[int, int] = {}
     for pricer in (*strips, *stacks):
         for priced in pricer.price(worth, most, [True] * len(model.sheets)):
             lay(priced.pattern, model, group.rules)
-            assert int(counts(priced.pattern, len(worth)) @ worth) == priced.value
+            cut = counts(priced.pattern, len(worth))
+            # A table may take a part more often than it is wanted, in strip after strip.
+            assert not counted or cut.sum() <= limit
+            assert (cut > most).any() or cut @ worth <= priced.value
+            assert counted or cut @ worth == priced.value
             if pricer in pricers:
                 values[priced.pattern.sheet] = priced.value
         for q in pricer.bench.sheets:
             filled = pricer.fill(worth, most, q)
             lay(filled, model, group.rules)
             assert (counts(filled, len(worth)) <= most).all()
+            assert counts(filled, len(worth)).sum() <= limit
     pool = [
         ((k.length, k.width, k.turn, k.edge.value), int(worth[n]))
         for n, k in enumerate(model.kinds)
@@ -144,3 +161,26 @@ def test_pricing_with_edges_bounds_every_pattern(seed: int) -> None:
             value = sum(w for _, w in chosen)
             if value > values.get(q, 0):
                 assert not holds(sorted(p for p, _ in chosen), board, rules), (rows, boards, rules)
+
+
+def test_a_bound_where_parts_are_few_on_average() -> None:
+    """No sheet gives more than three: by area alone two would do where four are needed."""
+    rng = random.Random(7)
+    rows: list[Row] = [(rng.randint(6, 9), rng.randint(4, 6), 4, False, Edge.NONE)] * 1
+    rows += [(rng.randint(3, 5), rng.randint(3, 5), 8, False, Edge.NONE)]
+    rules = SheetRules(kerf=0, max_parts=3)
+    plan = plan_of(day_of(rows, [Board(30, 20, 10)], rules))
+    assert plan.bound == plan.objective == 40
+
+
+def test_few_parts_with_drop_credit_and_limits() -> None:
+    rng = random.Random(5)
+    share = SheetRules(kerf=1, keep_drop=(8, 8), drop_value=Decimal("0.3"), max_parts=3)
+    for _ in range(4):
+        rows: list[Row] = [
+            (rng.randint(5, 20), rng.randint(4, 12), rng.randint(1, 5), False, Edge.NONE)
+            for _ in range(4)
+        ]
+        plan = plan_of(day_of(rows, [Board(30, 20, 60, 2), Board(26, 16, 40)], share))
+        assert not plan.unplanned
+        assert plan.bound <= plan.objective
