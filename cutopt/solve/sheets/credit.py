@@ -28,16 +28,21 @@ __all__ = ["CreditPricer"]
 
 #: Widths and heights that a drop may have lie no farther apart than this share of the sheet.
 _FINE = 64
+#: Most places along a measure that are told apart exactly, and about how many else.
+_PLACES, _ROUGH = 2_500, 1_500
 #: Below any worth.
 _NEVER = -(1 << 62)
 
 
 @dataclass(frozen=True, slots=True)
 class _Lying:
+    """A part as it lies in a strip, kerf added; `wide` is its finished measure across."""
+
     kind: int
     turned: bool
     along: int
     across: int
+    wide: int
 
 
 @dataclass(slots=True)
@@ -50,6 +55,24 @@ class _Class:
     mark: int
     #: Up to which point parts lie, by height, where a drop lies on top; −1 for none.
     under: NDArray[np.intp]
+
+
+def _unit(
+    sizes: Sequence[tuple[int, bool, int, int]], rooms: Sequence[tuple[int, int, int]]
+) -> int:
+    """What measures are rounded to: parts down and sheets up, which never lowers the bound.
+
+    1 where sums of parts end at few enough places without it.
+    """
+    longest = max(max(a, b) for _, a, b in rooms)
+    for measure in (2, 3):
+        several = sorted({size[measure] for size in sizes})
+        longest_here = max(room[measure - 1] for room in rooms)
+        places = Points(several, [longest_here // n for n in several], longest_here)
+        if len(places) > _PLACES:
+            least = min(min(a, b) for _, _, a, b in sizes)
+            return max(1, min(longest // _ROUGH, least))
+    return 1
 
 
 class CreditPricer:
@@ -72,26 +95,33 @@ class CreditPricer:
         rip = axis is Axis.RIP
         self.least_along, self.least_across = keep if rip else (keep[1], keep[0])
         self.credit = bench.credit * scale
-        self.lying = sorted(
-            (
-                _Lying(v.kind, v.turned, v.length, v.width)
-                if rip
-                else _Lying(v.kind, v.turned, v.width, v.length)
-                for v in bench.variants
-            ),
-            key=lambda v: (v.along, -v.across, v.kind),
-        )
-        self.rooms = [
+        sizes = [
+            (v.kind, v.turned, *((v.length, v.width) if rip else (v.width, v.length)))
+            for v in bench.variants
+        ]
+        rooms = [
             (q, s.length, s.width) if rip else (q, s.width, s.length)
             for q, s in ((q, model.sheets[q]) for q in bench.sheets)
         ]
+        unit = _unit(sizes, rooms)
+        self.lying = sorted(
+            (
+                _Lying(kind, turned, a // unit * unit, b // unit * unit, b - bench.kerf)
+                for kind, turned, a, b in sizes
+            ),
+            key=lambda v: (v.along, -v.across, v.kind),
+        )
+        self.rooms = [(q, -(-a // unit) * unit, -(-b // unit) * unit) for q, a, b in rooms]
+        self._set_out(model)
+
+    def _set_out(self, model: Model) -> None:
+        """The places of the table."""
         kerf, most = self.kerf, model.most
         long = max(a for _, a, _ in self.rooms)
         high = max(b for _, _, b in self.rooms)
         drop = self.least_along + kerf
-        sizes = {v.along for v in self.lying}
-        sizes |= {drop}
-        sizes |= {v.along + drop for v in self.lying if v.across - kerf >= self.least_across}
+        sizes = {drop} | {v.along for v in self.lying}
+        sizes |= {v.along + drop for v in self.lying if v.wide >= self.least_across}
         sizes |= set(range(drop, long + 1, max(1, long // _FINE)))
         #: Widths of stacks, and the widest finished width that counts as each.
         self.widths = sorted(s for s in sizes if s <= long)
@@ -180,7 +210,7 @@ class CreditPricer:
 
     def _classes(self, worth: Ints, most: Ints) -> list[_Class]:
         """What a stack of each width is worth by its height, drops on top and beside counted."""
-        kerf, at = self.kerf, self._across.at
+        at = self._across.at
         useful = [v for v in self.lying if worth[v.kind] > 0 and most[v.kind] > 0]
         if not useful:
             return []
@@ -198,9 +228,9 @@ class CreditPricer:
                 added += 1
             filled, mark = plain, plain.mark
             trims = {
-                v: ceil(self.credit * (upper - v.along) * (v.across - kerf))
+                v: ceil(self.credit * (upper - v.along) * v.wide)
                 for v in useful[:added]
-                if upper - v.along >= self.least_along and v.across - kerf >= self.least_across
+                if upper - v.along >= self.least_along and v.wide >= self.least_across
             }
             if trims:
                 filled = Knapsack(self._across)
