@@ -127,10 +127,12 @@ def _add(g: Generator, found: list[Priced], worth: Ints) -> int:
     patterns = []
     for priced in found:
         pattern = trimmed(priced.pattern, g.model.most)
-        limit = g.model.bench_of[pattern.sheet].max_parts
-        if limit:
-            pattern = dearest(pattern, worth.tolist(), limit)
-        if not g.model.edged and pattern.strips:
+        bench = g.model.bench_of[pattern.sheet]
+        if bench.max_parts:
+            pattern = dearest(pattern, worth.tolist(), bench.max_parts)
+        # The table stacks parts whatever the stages: what needs a third is no column of two.
+        flat = bench.stages >= 3 or all(len(k) == 1 for strip in pattern.strips for k in strip)
+        if not g.model.edged and flat and pattern.strips:
             patterns.append(Priced(priced.value, pattern))
     return g.improving(patterns)
 

@@ -283,3 +283,14 @@ def test_points_are_the_sums_that_the_copies_allow() -> None:
             sums = {s + k * size for s in sums for k in range(n + 1)}
         assert Points(sizes, copies, 25).at.tolist() == sorted(s for s in sums if s <= 25)
     assert [sum(chunks(n)) for n in range(9)] == list(range(9))
+
+
+def test_drops_that_earn_credit_in_two_stages() -> None:
+    # The bound's table stacks parts, which two stages can't: none of that may become a layout.
+    sizes = [(3, 10, 4), (10, 5, 6), (17, 3, 3), (3, 9, 3), (7, 4, 1), (17, 3, 4)]
+    parts = [(a, b, n, True) for a, b, n in sizes] + [(7, 6, 6, False), (5, 5, 2, False)]
+    share = {"keep_drop": (8, 8), "drop_value": Decimal("0.3")}
+    rules = SheetRules(kerf=1, stages=2, first_cut=FirstCut.CROSS, **share)  # type: ignore[arg-type]
+    group = make(parts, [(20, 18, 42, None), (25, 16, 45, None)], rules)
+    for seed in (1, 2, 3):
+        assert not _solve(group, seed).unplanned
