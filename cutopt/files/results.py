@@ -76,6 +76,7 @@ _CUTS = (
     "lot",
     "need",
     "books",
+    "edge",
 )
 #: A line per saw cut of the sheets. Stage 0 squares the sheet; trimming counts one stage more.
 _SHEET_CUTS = (
@@ -268,6 +269,7 @@ def _cut_row(line: CutLine, unit: Unit) -> tuple[object, ...]:
         layout.offer.lot or "",
         "" if part.need is None else part.need,
         line.books,
+        part.edge.value,
     )
 
 

@@ -298,3 +298,26 @@ def test_many_rows_of_one_mark_take_no_square_time() -> None:
     start = time.process_time()
     read(files(cuts=like(*lengths)))
     assert time.process_time() - start < 5
+
+
+def _edged(edge: str, **cells: str) -> str:
+    lines = row(5, **cells).splitlines()
+    return "".join(
+        f"{line},{'edge' if n == 1 else edge if n == 5 else ''}\n"
+        for n, line in enumerate(lines, 1)
+    )
+
+
+def test_factory_edges_that_no_sheet_leaves_are_told() -> None:
+    assert warned(files(cuts=_edged("tongue"))) == []
+    (told,) = warned(
+        files(day=DAY + "[sheets]\nedge_trim = 0.25\n", cuts=_edged("one", length="90"))
+    )
+    assert told.startswith("cuts/walls.csv:5:edge: edge_trim cuts the factory edges of OSB away")
+    (told,) = warned(files(cuts=_edged("both")))
+    assert told.startswith("cuts/walls.csv:5:width: a part with both factory edges is as wide as")
+    assert warned(files(cuts=_edged("both", width="48"))) == []
+    header, *rows = STOCK.splitlines()
+    stock = "\n".join([f"{header},edges", *(f"{r},{'one' if 'OSB' in r else ''}" for r in rows)])
+    (told,) = warned(files(stock=stock, cuts=_edged("tongue")))
+    assert told.startswith("cuts/walls.csv:5:edge: no OSB offered has such a factory edge")

@@ -209,6 +209,13 @@ def _within_first(raw: RawDay, own: Stock, base: Stock, faults: Faults) -> None:
                 Place(raw.stock_name, offer.row, "counts_as"),
                 f"counts as another length than at line {first.row} of the first day, which holds",
             )
+        elif first.edges is not offer.edges:
+            faults.warn(
+                Place(raw.stock_name, offer.row, "edges"),
+                f"other factory edges than at line {first.row} of the first day, which hold",
+                offer.edges.value,
+                first.edges.value,
+            )
         elif first.min_order != offer.min_order:
             faults.warn(
                 Place(raw.stock_name, offer.row, "min_order"),

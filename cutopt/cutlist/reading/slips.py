@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from cutopt.cutlist.part import Day, Part, Rule
 from cutopt.cutlist.reading.likes import Slip, exchanged, twelvefold
 from cutopt.cutlist.reading.runs import no_way
-from cutopt.materials import Offer, Rules, Stock
+from cutopt.materials import Edge, Edges, Offer, Rules, Stock
 from cutopt.measure import INCH, Unit, show_length
 from cutopt.records import Faults, Place
 
@@ -191,6 +191,7 @@ def find_slips(days: Sequence[Day], stock: Stock, rules: Rules, faults: Faults) 
     told: set[Part] = set()
     units = {d.unit for d in days}
     unit: Unit = days[0].unit if len(units) == 1 else "in"
+    _lost_edges([p for p in parts if p not in longest], stock, rules, unit, faults)
     too_long = {p: n for p, n in longest.items() if p.length > n and p.rule is not Rule.JOINTED}
     for slip in twelvefold(parts, kind_of, too_long):
         told.add(slip.part)
@@ -213,6 +214,37 @@ def find_slips(days: Sequence[Day], stock: Stock, rules: Rules, faults: Faults) 
                 unit_of[part],
                 faults,
             )
+
+
+def _lost_edges(
+    parts: Sequence[Part], stock: Stock, rules: Rules, unit: Unit, faults: Faults
+) -> None:
+    """Parts that ask for factory edges which no sheet offered leaves them."""
+    offered: dict[str, list[Offer]] = defaultdict(list)
+    for offer in stock.offers:
+        if offer.available != 0 and not rules.for_sheets(offer.material).edge_trim:
+            offered[offer.material].append(offer)
+    for part in parts:
+        if not part.edge:
+            continue
+        offers = [o for m in part.materials for o in offered[m]]
+        names = " or ".join(part.materials)
+        read = part.edge.value
+        if not offers:
+            wrong = f"edge_trim cuts the factory edges of {names} away"
+            faults.warn(_at(part, "edge"), wrong, read, "an edge_trim of 0 for it")
+        elif part.edge is Edge.BOTH:
+            widths = sorted({o.width or 0 for o in offers if o.edges is Edges.BOTH})
+            if part.width not in widths:
+                faults.warn(
+                    _at(part, "width"),
+                    f"a part with both factory edges is as wide as its sheet, and no {names} is "
+                    f"{show_length(part.width or 0, unit)} wide with both",
+                    show_length(part.width or 0, unit),
+                    " or ".join(show_length(w, unit) for w in widths[:6]),
+                )
+        elif not any(part.edge in o.edges.squared | o.edges.far for o in offers):
+            faults.warn(_at(part, "edge"), f"no {names} offered has such a factory edge", read)
 
 
 def _tell_twelvefold(slip: Slip, unit: Unit, faults: Faults) -> None:

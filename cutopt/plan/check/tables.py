@@ -165,6 +165,7 @@ class _Tables:
         """cut_list.csv: a line per part of every layout, in cutting order."""
         promised: Counter[tuple[object, ...]] = Counter()
         jigs: dict[tuple[object, ...], set[str]] = defaultdict(set)
+        edged = any("edge" in row for row in rows)
         for material in self.plan.materials:
             for layout in material.layouts:
                 for part in layout.parts:
@@ -182,6 +183,7 @@ class _Tables:
                         part.section,
                         part.mark,
                         "yes" if part.turned else "no",
+                        part.edge if edged else "",
                     )
                     promised[key] += 1
                     for asks in self.asked.marks.get((part.section, part.mark), []):
@@ -204,6 +206,7 @@ class _Tables:
                 row.get("section"),
                 row.get("mark"),
                 row.get("turned"),
+                row.get("edge") or "",
             )
             name = f"layout {words['layout']}, {row.get('mark')} for {row.get('section')}"
             if not promised[key]:
