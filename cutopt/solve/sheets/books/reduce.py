@@ -69,7 +69,7 @@ def fewer_setups(
         if work is None:
             each, most = (_WIDE_EACH, _WIDE_MOST) if tolerance > 0 else (_EACH, _MOST)
             work = min(most, each * len(plan))
-        cost = sum((keys.column(p).cost * n for p, n in plan.items()), Fraction(0))
+        cost = _cost(plan, keys)
         rng = random.Random(seed)  # noqa: S311 - a search, not a secret
         allowed = max(cost, draft.cost * (1 + tolerance) - (draft.cost - cost))
         exchange = Exchange(keys, plan, _worth(generator), allowed, rng, Work(work), watch)
@@ -80,7 +80,8 @@ def fewer_setups(
             need = sum((c.cuts * c.count for c in draft.chosen), generator.model.need * 0)
             patterns = _short_list(generator, keys, plan, listed)
             made = fewest(keys, patterns, need, allowed, plan, nodes)
-            if made is not None:
+            # The model counts in rounded money and in floats: what it found is costed exactly.
+            if made is not None and _cost(made, keys) <= allowed:
                 plan = _unified(made, keys)
         plan = gathered(keys, plan, exchange.fitter, rules, rng)
     found = Draft(
@@ -89,6 +90,10 @@ def fewer_setups(
     )
     _verify(generator, draft, found, tolerance)
     return found
+
+
+def _cost(plan: Plan, keys: Keys) -> Fraction:
+    return sum((keys.column(p).cost * n for p, n in plan.items()), Fraction(0))
 
 
 def _short_list(generator: Generator, keys: Keys, plan: Plan, most: int) -> list[Pattern]:
@@ -121,11 +126,13 @@ def _worth(generator: Generator) -> Ints:
 
 
 def _unified(plan: Plan, keys: Keys) -> Plan:
-    """One tree for each set-up: the one that costs least, then the one of most sheets."""
+    """One tree for each set-up: the one that earns most by its drops, then of most sheets."""
     best: dict[Key, tuple[Fraction, int, Pattern]] = {}
     for pattern, n in plan.items():
         key = keys.of(pattern)
-        rank = (keys.column(pattern).cost - keys.model.sheets[pattern.sheet].cost, -n)
+        sheet = keys.model.sheets[pattern.sheet]
+        earned = sheet.cost - keys.column(pattern).cost
+        rank = (-earned / sheet.credit if sheet.credit else Fraction(0), -n)
         if key not in best or rank < best[key][:2]:
             best[key] = (*rank, pattern)
     made: Plan = {}
