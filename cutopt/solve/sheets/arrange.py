@@ -116,7 +116,8 @@ class _Trees:
         own: list[tuple[_View, tuple[Strip, ...]]] = [(view, strips)]
         if axis.other in table.axes:
             other = self.views[axis.other]
-            if table.stages >= 3 and all(len(s) == 1 for strip in strips for s in strip):
+            singles = all(len(s) == 1 for strip in strips for s in strip)
+            if singles and (table.stages >= 3 or all(len(strip) == 1 for strip in strips)):
                 # Rows become stacks of one row the other way.
                 turned = tuple(tuple(p for stack in strip for p in stack) for strip in strips)
                 own.append((other, (turned,)))
