@@ -256,7 +256,7 @@ class Generator:
                 added += self._improving(found)
             if not added:
                 return
-            if closing and proved and not self.model.counted and self._closed():
+            if closing and proved and self._closed():
                 return
         self.master.solve()
         self.prove()

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutopt.solve.sheets.limit import Priced
-from cutopt.solve.sheets.pattern import Pattern, Strip
+from cutopt.solve.sheets.pattern import Pattern, Strip, counts
 from cutopt.solve.sheets.points import Ints, Points, chunks
 from cutopt.solve.sheets.pricing import Lying, StripPricer
 
@@ -58,8 +58,17 @@ class FewStripPricer(StripPricer):
     """Strips of parts, at most `max_parts` of them on a sheet; values are exact within that."""
 
     def price(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
-        """The best pattern of few parts per open sheet that has one of some worth."""
+        """The best pattern of few parts per open sheet that has one of some worth.
+
+        Parts are counted only where the best pattern of any number has too many.
+        """
         limit = self.bench.max_parts
+        found = self.unlimited(worth, most, open_sheets)
+        few = [p for p in found if counts(p.pattern, len(worth)).sum() <= limit]
+        if len(few) == len(found):
+            return found
+        done = {p.pattern.sheet for p in few}
+        open_sheets = [is_open and q not in done for q, is_open in enumerate(open_sheets)]
         strips = _Counted(self._along, limit)
         heights: list[int] = []
         marks: list[int] = []
@@ -72,24 +81,21 @@ class FewStripPricer(StripPricer):
                 marks.append(strips.mark)
                 values.append(strips.table[:, self._ends].copy())
         if not heights:
-            return []
+            return few
         # By sheet length, number of parts and level; no strip ends at a level that adds nothing.
         gains = np.array(values).transpose(2, 1, 0)
         useful = np.flatnonzero(np.diff(gains, axis=2, prepend=0).any(axis=(0, 1)))
         gains, sizes = gains[:, :, useful], np.array(heights, dtype=np.int64)[useful]
         marks = [marks[n] for n in useful.tolist()]
         rooms = [r for r in self._rooms if open_sheets[r.sheet]]
-        if not rooms:
-            return []
         tables = self._piled(sizes, gains, max(r.across for r in rooms))
-        found: list[Priced] = []
         for r in rooms:
             row, at = self._lengths.index(r.along), self._across.floor(r.across)
             table = tables[row]
             if table[limit, at] > 0:
                 made = tuple(self._read(table, gains[row], sizes, strips, marks, row, at))
-                found.append(Priced(int(table[limit, at]), Pattern(r.sheet, self.axis, made)))
-        return found
+                few.append(Priced(int(table[limit, at]), Pattern(r.sheet, self.axis, made)))
+        return few
 
     def _offer(self, strips: _Counted, v: Lying, worth: Ints, most: Ints) -> None:
         if worth[v.kind] > 0 and most[v.kind] > 0:
