@@ -39,6 +39,7 @@ _PATIENCE = 8
 #: Choices that are searched one by one (times variables), and that are tried for a plan before.
 _SEARCHED = 200
 _SEARCHING = 1_500_000
+_ONE_OF = 8
 _TRIED = 40
 #: Work of the steps, in numbers touched.
 _PRICING = 300_000_000
@@ -112,8 +113,10 @@ class _Lengths:
             return self._found(0)
         self.relaxation.price(self.prices)
         nodes, least, chosen = 0, None, 0
-        most = max(10, min(_SEARCHED, _SEARCHING // len(build.model.cost)))
-        each = max(1, min(_NODES_EACH, _WORK // len(build.model.cost)))
+        # Where rows are told apart the model is one of several that are solved.
+        size = len(build.model.cost) * (1 if build.plain else _ONE_OF)
+        most = max(10 if build.plain else 2, min(_SEARCHED, _SEARCHING // size))
+        each = max(1, min(_NODES_EACH, _WORK // size))
         for bound, choice in self.relaxation.ranking():
             bound = build.round_up(max(bound, self.bound))
             if self.best is not None and bound >= self.best[0]:
@@ -145,7 +148,7 @@ class _Lengths:
             self.bound = max(self.bound, min(least, self.best[0]))
         else:
             self.bound = self.best[0]
-        if len(build.model.cost) > _SETTLED:
+        if size > _SETTLED:
             return self._found(nodes)
         return settle(build.model, self._found(nodes), self.watch)
 

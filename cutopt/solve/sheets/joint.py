@@ -9,25 +9,40 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
+
+import highspy
+import numpy as np
 
 from cutopt.materials import Offer
 from cutopt.plan import Group
-from cutopt.solve.ceiling import BoardModel, Choice, Field
+from cutopt.solve.ceiling import BoardModel, Choice, Field, IntegerModel
 from cutopt.solve.milp import Model, Row, solve_integer
 from cutopt.solve.search import Watch
 from cutopt.solve.sheets.leftovers import Leftover, leftovers_of
 from cutopt.solve.sheets.worth import Cut
+from cutopt.solve.simplex import simplex
 
-__all__ = ["Ways", "choose_jointly"]
+__all__ = ["Joint", "Ways", "choose_jointly"]
 
 #: By offer (its row of stock.csv), span and finished width: leftovers of a way, how many boards.
 Ways = dict[tuple[int, int, int], list[tuple[tuple[Leftover, ...], int]]]
 
 #: Variables of a model that is still made, nodes and seconds of its search.
-_LARGEST = 4_000
-_NODES = 400
+_LARGEST = 6_000
+_NODES = 20
 _SECONDS = 10.0
+_GAP = 0.005
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """`choice` is None where no plan was found in time; `duals` are dollars per kind of part."""
+
+    choice: Choice | None
+    ways: Ways
+    duals: tuple[float, ...]
 
 
 def choose_jointly(
@@ -37,11 +52,12 @@ def choose_jointly(
     need: Sequence[int],
     own: Mapping[int, set[Cut]],
     left: Mapping[Leftover, set[Cut]],
+    worths: Sequence[float],
     watch: Watch,
-) -> tuple[Choice, Ways] | None:
+) -> Joint | None:
     """Boards for the fields that leave most for other parts, and how they are cut further.
 
-    None where none were found.
+    None where the model is too large or holds no plan.
 
     Parameters
     ----------
@@ -51,6 +67,8 @@ def choose_jointly(
         How often each kind of part is wanted.
     own, left
         Patterns by row of stock.csv and by leftover.
+    worths
+        Per kind; of the patterns of a leftover the dearest are taken where all are too many.
     """
 
     def price(offer: Offer, span: int, finished: int) -> Fraction:
@@ -71,9 +89,21 @@ def choose_jointly(
     for row, patterns in own.items():
         for variable, cut in zip(build.own.get(at[row], ()), sorted(patterns), strict=False):
             cuts(variable, cut)
-    for (i, span, finished), x in list(build.cut.items()):
+    of_row = {}
+    for i, span, finished in build.cut:
         ways = leftovers_of(group, group.offers[i], span, finished)
-        ways = tuple(way for way in ways if any(left.get(e) for e in way))
+        of_row[i, span, finished] = tuple(w for w in ways if any(left.get(e) for e in w))
+    places = sum(len(way) for ways in of_row.values() for way in ways)
+    each = (_LARGEST - len(m.cost) - sum(map(len, of_row.values()))) // max(1, places)
+    if each < 1:
+        return None
+
+    def dear(cut: Cut) -> tuple[float, Cut]:
+        return -sum(n * w for n, w in zip(cut, worths, strict=True)), cut
+
+    taken_from = {e: sorted(cuts, key=dear)[:each] for e, cuts in left.items()}
+    for (i, span, finished), x in list(build.cut.items()):
+        ways = of_row[i, span, finished]
         if not ways:
             continue
         taken = [m.variable(0, m.upper[x]) for _ in ways]
@@ -82,24 +112,22 @@ def choose_jointly(
         for z, way in zip(taken, ways, strict=True):
             for e in way:
                 used = []
-                for cut in sorted(left.get(e, ())):
+                for cut in taken_from.get(e, ()):
                     y = m.variable(0, min(m.upper[x], _most(cut, need)))
                     cuts(y, cut)
                     used.append(y)
                 if used:
                     m.row({z: 1} | dict.fromkeys(used, -1), 0)
-        if len(m.cost) > _LARGEST:
-            return None
     for k, wanted in enumerate(need):
-        if wanted:
-            if not supply[k]:
-                return None
-            m.row(dict(supply[k]), wanted)
+        if wanted and not supply[k]:
+            return None
+        m.row(dict(supply[k]), wanted)
     rows = [Row(t, lower=least, upper=least if exact else None) for t, least, exact in m.rows]
     seconds = min(_SECONDS, watch.left())
-    answer = solve_integer(Model(m.cost, rows, m.upper), seconds, nodes=_NODES)
+    duals = _duals(m, len(need), build.unit)
+    answer = solve_integer(Model(m.cost, rows, m.upper), seconds, nodes=_NODES, gap=_GAP)
     if answer.values is None:
-        return None
+        return Joint(None, {}, duals)
     values = answer.values
     choice = Choice(
         laid=tuple(tuple(values[v] for v in variables) for variables in build.laid),
@@ -112,7 +140,22 @@ def choose_jointly(
         (group.offers[i].row, span, finished): [(way, values[z]) for way, z in taken if values[z]]
         for (i, span, finished), taken in taken_of.items()
     }
-    return choice, chosen
+    return Joint(choice, chosen, duals)
+
+
+def _duals(m: IntegerModel, kinds: int, unit: int) -> tuple[float, ...]:
+    """What one more of each kind would cost in the model's relaxation, dollars; its last rows."""
+    h = simplex()
+    none = (np.array([], dtype=np.int32), np.array([], dtype=np.float64))
+    for cost, upper in zip(m.cost, m.upper, strict=True):
+        h.addCol(cost / unit, 0.0, float(upper), 0, *none)
+    for terms, least, exact in m.rows:
+        index = np.array(list(terms), dtype=np.int32)
+        value = np.array(list(terms.values()), dtype=np.float64)
+        top = float(least) if exact else highspy.kHighsInf
+        h.addRow(float(least), top, len(index), index, value)
+    h.run()
+    return tuple(h.getSolution().row_dual[-kinds:])
 
 
 def _most(cut: Cut, need: Sequence[int]) -> int:

@@ -104,21 +104,23 @@ def leftovers_of(
     return tuple(dict.fromkeys(way for way in ways if way))
 
 
-def around(group: Group, offer: Offer, span: int, finished: int) -> tuple[Leftover, ...]:
+def around(
+    group: Group, offer: Offer, span: int, finished: int
+) -> tuple[Leftover, Leftover, Leftover]:
     """Rectangles that hold all that can ever be cut beside a row, by the board's whole rule.
 
     Nothing behind the row reaches farther than the first, nothing beside it than the second,
-    however the row is turned about within its board; what lies in both counts in both.
+    however the row is turned about within its board; what lies in both counts in both. The last is
+    the board, which gives no more with the row than without.
     """
     rule = group.rules.for_sheets(offer.material)
     width = offer.width or 0
     over, rest = offer.length - span - rule.kerf, width - finished - rule.kerf
-    sizes = [(over, width), (offer.length, rest)]
-    return tuple(
-        Leftover(offer.material, 0, 0, a, b, rule.first_cut, rule.stages, Edges.BOTH)
-        for a, b in sizes
-        if a > 0 and b > 0
-    )
+
+    def left(a: int, b: int) -> Leftover:
+        return Leftover(offer.material, 0, 0, a, b, rule.first_cut, rule.stages, Edges.BOTH)
+
+    return left(over, width), left(offer.length, rest), left(offer.length, width)
 
 
 def _useful(left: Leftover, rule: SheetRules) -> bool:

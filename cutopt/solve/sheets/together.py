@@ -51,13 +51,15 @@ __all__ = ["Together", "laid_fields", "missing", "still"]
 
 #: Shares of the worths that a bound is tried with.
 _SHARES = (Fraction(1), Fraction(1, 2))
+#: Shares of what leftovers may save that boards are chosen by: they may be more than parts need.
+_CREDITED = (Fraction(1), Fraction(1, 2), Fraction(1, 4))
 #: Rectangles that are valued at once; where there are more they are rounded up to be fewer.
 _VALUED = 250
 #: Kinds of rows times offers, up to which boards are chosen by what their leftovers save.
 _ROWS = 4_000
 
 #: Leftovers of all rows up to which boards are chosen in one model with patterns of parts.
-_JOINT = 300
+_JOINT = 1_500
 #: Times that worths are shaken for patterns.
 _SHAKEN = 12
 
@@ -79,6 +81,35 @@ class _Tried:
     def rank(self) -> tuple[int, Fraction]:
         """Fewest left out first, then cheapest."""
         return missing(self.whole), self.cost
+
+
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """Per row of a board rectangles that hold what can be cut beside it, and the whole board."""
+
+    costs: Mapping[int, Fraction]
+    at: Mapping[_Row, tuple[Sequence[Leftover], Leftover]]
+    values: Values
+
+    def price(self, worths: Worths, share: Fraction) -> tuple[Fraction, Price] | None:
+        """What other parts cost at least, and the boards' prices at the same worths.
+
+        None where nothing is proved, or a board would cost less than nothing.
+        """
+        found = self.values.at(worths, share)
+        if found is None:
+            return None
+        prices: dict[_Row, Fraction] = {}
+        for key, (here, board) in self.at.items():
+            saved = sum((found.values.get(x, Fraction(0)) for x in here), Fraction(0))
+            prices[key] = self.costs[key[0]] - min(saved, found.values.get(board, Fraction(0)))
+        if any(p < 0 for p in prices.values()):
+            return None
+
+        def price(offer: Offer, span: int, finished: int) -> Fraction:
+            return prices[offer.row, span, finished]
+
+        return found.bound, price
 
 
 class Together:
@@ -107,6 +138,7 @@ class Together:
         self.stock, self.plan, self.watch = stock, plan, watch
         self.row = max((o.row for o in group.offers), default=0) + 1
         self._reasons: dict[tuple[str, str, str, int, int | None], str] = {}
+        self._duals: list[Worths] = []
 
     def best(self, ceilings: Ceilings, beside: Planned) -> Planned | None:
         """The best plan of both with its bound; None where no leftover can hold any part.
@@ -117,16 +149,21 @@ class Together:
             # A drop that is kept and one that is cut up can't both be counted.
             return None
         self._reasons = {_named(m, u): u.reason for m, u in beside.unplanned}
-        if not any(lefts for _, lefts in self._around(self.fields)):
+        if not any(
+            self._holds(left)
+            for offer, span, finished in self._rows(self.fields)
+            for left in around(self.group, offer, span, finished)[:2]
+        ):
             return None
         apart = self._whole(ceilings, beside, [])
         tried = [apart]
         tried += self._tried(self._cut(ceilings, beside.worths, {}))
         if self._few():
             tried += self._tried(self._jointly(tried))
-            best = min(tried, key=lambda t: t.rank)
-            tried += self._tried(self._priced(best))
-            if tried[-1] is min(tried, key=lambda t: t.rank):
+            first = min(tried, key=lambda t: t.rank)
+            for share in _CREDITED:
+                tried += self._tried(self._priced(first, share))
+            if min(tried, key=lambda t: t.rank) is not first:
                 tried += self._tried(self._jointly(tried))
         best = min(tried, key=lambda t: t.rank)
         bound = min(self._bound(best, tried), best.cost)
@@ -138,12 +175,12 @@ class Together:
     def _tried(self, made: _Tried | None) -> list[_Tried]:
         return [] if made is None else [made]
 
-    def _priced(self, best: _Tried) -> _Tried | None:
-        """Boards chosen as if every leftover saved what it may save at most."""
+    def _priced(self, best: _Tried, share: Fraction) -> _Tried | None:
+        """Boards chosen as if every leftover saved a share of what it may save at most."""
         if self.watch.stop():
             return None
         worths = _plain(best.beside.worths)
-        price = self._price(best, worths, Fraction(1))
+        price = self._beside(best).price(worths, share)
         if price is None:
             return None
         laid = self._laid(best)
@@ -157,13 +194,13 @@ class Together:
         if self.watch.stop() or missing(best.beside):
             return None
         fields, _ = fields_of(self.group, self._laid(best), True)
-        lefts = [
+        lefts = dict.fromkeys(
             left
             for offer, span, finished in self._rows(self._laid(best))
             for way in leftovers_of(self.group, offer, span, finished)
             for left in way
             if self._holds(left)
-        ]
+        )
         if not lefts or len(lefts) > _JOINT:
             return None
         values = Values(self.group, self.others, lefts)
@@ -177,11 +214,15 @@ class Together:
             values.model.need.tolist(),
             own,
             left,
+            values.numbers(worths[-1]),
             self.watch,
         )
         if found is None:
             return None
-        choice, ways = found
+        self._duals.append(values.worths(found.duals))
+        if found.choice is None:
+            return None
+        choice, ways = found.choice, found.ways
         ceilings = plan_chosen(self.group, fields, choice, best.ceilings.unplanned, True)
         return self._cut(ceilings, _plain(best.beside.worths), ways)
 
@@ -307,44 +348,25 @@ class Together:
             if here and offer.available != 0 and offer.length >= span:
                 yield offer, span, finished
 
-    def _around(self, fields: Sequence[Part]) -> Iterator[tuple[_Row, list[Leftover]]]:
-        """What there is beside every row that could be cut, as far as parts could come from it."""
-        for offer, span, finished in self._rows(fields):
-            every = around(self.group, offer, span, finished)
-            yield (offer.row, span, finished), [x for x in every if self._holds(x)]
-
     def _few(self) -> bool:
         return sum(1 for _ in self._rows(self.fields)) <= _ROWS
 
-    def _price(
-        self, tried: _Tried, worths: Worths, share: Fraction
-    ) -> tuple[Fraction, Price] | None:
-        """What other parts cost at least, and the boards' prices at the same worths.
-
-        None where nothing is proved, or a board would cost less than nothing.
-        """
-        lefts = dict(self._around(self._laid(tried)))
+    def _beside(self, tried: _Tried) -> _Beside:
+        """What there is beside every row that could be cut, and the parts that a plan cuts."""
+        every = {
+            (o.row, span, finished): around(self.group, o, span, finished)
+            for o, span, finished in self._rows(self._laid(tried))
+        }
         grid = 1
-        while len({_rounded(x, grid) for here in lefts.values() for x in here}) > _VALUED:
+        while len({_rounded(x, grid) for here in every.values() for x in here[:2]}) > _VALUED:
             grid *= 2
-        at = {key: [_rounded(x, grid) for x in here] for key, here in lefts.items()}
-        parts = still(plain_items(tried.beside.items))
-        every = list(dict.fromkeys(x for here in at.values() for x in here))
-        found = Values(self.group, parts, every).at(worths, share)
-        if found is None:
-            return None
-        prices: dict[tuple[int, int, int], Fraction] = {}
-        own = {o.row: o for o in self.group.offers}
-        for key, here in at.items():
-            saved = sum((found.values.get(x, Fraction(0)) for x in here), Fraction(0))
-            prices[key] = own[key[0]].cost - saved
-        if any(p < 0 for p in prices.values()):
-            return None
-
-        def price(offer: Offer, span: int, finished: int) -> Fraction:
-            return prices[offer.row, span, finished]
-
-        return found.bound, price
+        at = {
+            key: ([_rounded(x, grid) for x in here[:2] if self._holds(x)], here[2])
+            for key, here in every.items()
+        }
+        lefts = [x for here, board in at.values() for x in (*here, board)]
+        values = Values(self.group, still(plain_items(tried.beside.items)), lefts)
+        return _Beside({o.row: o.cost for o in self.group.offers}, at, values)
 
     def _bound(self, best: _Tried, tried: Sequence[_Tried]) -> Fraction:
         """What any plan of the same fields and parts costs at least."""
@@ -356,12 +378,14 @@ class Together:
         bound = plan_fields(group, laid, frozenset(), self.watch).bound
         if not self._few():
             return bound
-        for one in reversed(tried):
-            worths = _plain(one.beside.worths)
+        beside = self._beside(best)
+        plans = dict.fromkeys((id(best), id(tried[0])))
+        known = [_plain(t.beside.worths) for t in tried if id(t) in plans]
+        for worths in [*reversed(self._duals), *reversed(known)]:
             for share in _SHARES:
                 if bound >= best.cost or self.watch.stop():
                     return bound
-                found = self._price(best, worths, share)
+                found = beside.price(worths, share)
                 if found is not None:
                     least = plan_fields(group, laid, frozenset(), self.watch, found[1])
                     if not least.unplanned:

@@ -137,6 +137,17 @@ class Values:
                     found[self.lefts[offer.row - self.row]] = Fraction(value) / proof.unit
         return Valued(max(Fraction(0), proof.bound - self.jointed.uncounted), found)
 
+    def worths(self, duals: Sequence[float]) -> dict[Want, Fraction]:
+        """Dollars per piece from a number per kind: any will do, the nearer the better."""
+        return {
+            want._replace(materials=plain_materials(want.materials)): Fraction(max(0.0, duals[i]))
+            for want, i in self.model.kind_of.items()
+        }
+
+    def numbers(self, worths: Worths) -> list[float]:
+        """Per kind what one is worth, in a unit of its own."""
+        return [float(n) for n in self._worth(worths, Fraction(1)).tolist()]
+
     def patterns(
         self, worths: Sequence[Worths], rounds: int, rng: random.Random
     ) -> tuple[dict[int, set[Cut]], dict[Leftover, set[Cut]]]:
