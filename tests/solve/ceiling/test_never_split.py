@@ -209,13 +209,13 @@ def splits(day: Day, document: Any) -> list[Any]:
     return found[:60]
 
 
-@settings(max_examples=60, suppress_health_check=list(HealthCheck))
+@settings(max_examples=30, suppress_health_check=list(HealthCheck))
 @given(day=days())
 def test_every_row_is_one_board_over_the_whole_span(day: Day) -> None:
     rows_are_whole(day, planned(day))
 
 
-@settings(max_examples=25, suppress_health_check=list(HealthCheck))
+@settings(max_examples=12, suppress_health_check=list(HealthCheck))
 @given(day=days())
 def test_the_checker_refuses_every_split_row(day: Day) -> None:
     document = planned(day)
