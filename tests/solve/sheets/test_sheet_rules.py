@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from cutopt.cutlist import Joints, Rule
-from cutopt.materials import Edge, FirstCut, SheetRules
+from cutopt.materials import Edge, FirstCut, LumberRules, Rules, SheetRules
 from cutopt.plan import Problem
 from cutopt.plan.guillotine import Axis
 from cutopt.records import Place
@@ -184,3 +184,45 @@ def test_few_parts_with_drop_credit_and_limits() -> None:
         plan = plan_of(day_of(rows, [Board(30, 20, 60, 2), Board(26, 16, 40)], share))
         assert not plan.unplanned
         assert plan.bound <= plan.objective
+
+
+def test_fewer_set_ups_keep_narrow_rips() -> None:
+    # The same parts fit the sheet unturned as well, ripped to 3.
+    rows: list[Row] = [
+        (3, 6, 3, True, Edge.NONE),
+        (3, 8, 1, False, Edge.NONE),
+        (9, 18, 1, False, Edge.NONE),
+    ]
+    boards = [Board(17, 20, 35), Board(19, 11, 27), Board(22, 17, 40, 2)]
+    rules = SheetRules(kerf=0, first_cut=FirstCut.RIP, keep_drop=(8, 8), least_rip=6, max_parts=2)
+    assert plan_of(day_of(rows, boards, rules)).objective == least_cost(rows, boards, rules)
+
+
+@pytest.mark.parametrize("seed", range(1, 5))
+def test_set_ups_change_while_they_are_looked_through(seed: int) -> None:
+    sizes = [(4, 3, 5), (5, 4, 12), (5, 3, 4), (4, 3, 4), (5, 3, 1), (3, 3, 3)]
+    rows: list[Row] = [(a, b, n, False, Edge.NONE) for a, b, n in sizes]
+    boards = [Board(16, 10, 16), Board(28, 16, 52), Board(30, 13, 41, 1)]
+    rules = SheetRules(kerf=1, stages=2, first_cut=FirstCut.RIP, keep_drop=(8, 8), stack=2)
+    assert not plan_of(day_of(rows, boards, rules), seed=seed).unplanned
+
+
+def test_runs_where_a_sheet_gives_few_parts() -> None:
+    rules = SheetRules(kerf=0, max_parts=2)
+    day = day_of([(40, 20, 3, False, Edge.NONE)], [Board(96, 48, 20)], rules)
+    run = replace(
+        day.parts[0],
+        place=Place("cuts/a.csv", 3),
+        mark="R",
+        length=240,
+        width=15,
+        rule=Rule.JOINTED,
+        joints=Joints(24, 24),
+    )
+    lumber = LumberRules(joint_min_piece=24)
+    day = replace(day, parts=(*day.parts, run), rules=Rules(sheets=rules, lumber=lumber))
+    plan = plan_of(day)
+    assert not plan.unplanned
+    # Three parts and three runs of three pieces, two from a sheet.
+    assert sum(lay.count for lay in plan.layouts) == 6
+    assert plan.bound == plan.objective == 120 + 3

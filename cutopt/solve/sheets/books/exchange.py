@@ -104,6 +104,8 @@ class Exchange:
         for chosen, times, sheet in promising(self.keys, self.now, self._areas):
             if self.work.left <= least or self.watch.stop() is not None:
                 return False
+            if not all(p in self.now for p in chosen):
+                continue  # taken out since, for layouts that are as good
             out = {p: self.now[p] for p in chosen}
             if self._repeat(out, times, sheet):
                 return True

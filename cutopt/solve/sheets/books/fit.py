@@ -60,7 +60,8 @@ class Fitter:
         ):
             return None
         self.work.spent += 1
-        if not bench.edged:
+        unturned = {v.kind for v in bench.variants if not v.turned}
+        if not bench.edged and unturned.issuperset(np.flatnonzero(parts).tolist()):
             table = table_of(model, sheet, self.generator.rules)
             kinds = [k for k in np.flatnonzero(parts).tolist() for _ in range(int(parts[k]))]
             found = shelved(kinds, table)
