@@ -22,8 +22,8 @@ __all__ = ["Against", "Curve", "curve_groups", "curves"]
 class Against(StrEnum):
     """What cost is set against.
 
-    Of lumber joints in the runs, or set-ups (different layouts); of ceilings the board lengths that
-    are bought.
+    Of lumber joints in the runs; of lumber and sheets set-ups (different layouts); of ceilings the
+    board lengths that are bought.
     """
 
     JOINTS = "joints"
@@ -98,7 +98,7 @@ def curves(
     report: Report = no_report,
     cancelled: Callable[[], bool] = _never,
 ) -> tuple[Curve, ...]:
-    """Cost against joints or set-ups for every group of lumber, against lengths of ceilings.
+    """Cost against joints of lumber, set-ups of lumber and sheets, or lengths of ceilings.
 
     Parameters
     ----------
@@ -122,9 +122,11 @@ def curves(
 
 
 def curve_groups(problem: Problem, against: Against) -> list[Group]:
-    """The groups that have such a curve: all of lumber, or those with ceiling fields."""
+    """The groups that have such a curve: of lumber, of what is cut, or with ceiling fields."""
     if against is Against.LENGTHS:
         return [g for g in problem.groups if any(p.rule is Rule.FULL_SPAN for p in g.parts)]
+    if against is Against.SETUPS:
+        return [g for g in problem.groups if any(p.rule is not Rule.FULL_SPAN for p in g.parts)]
     return [g for g in problem.groups if g.kind is Kind.LUMBER]
 
 
@@ -142,7 +144,7 @@ def _curve(
         curve = Curve(group.materials, against, (), "has no jointed runs: there is nothing to set")
     else:
         watch = Watch(seconds, cancelled)
-        points = _points(against)(group, watch, seed)
+        points = _points(against, group.kind)(group, watch, seed)
         curve = (
             _curve_of(group, against, points)
             if points
@@ -173,7 +175,7 @@ def _none(watch: Watch) -> str:
     return "has nothing that can be cut from the stock offered"
 
 
-def _points(against: Against) -> Callable[[Group, Watch, int], tuple[CurvePoint, ...]]:
+def _points(against: Against, kind: Kind) -> Callable[[Group, Watch, int], tuple[CurvePoint, ...]]:
     """The room's own function: a worker loads only what it needs."""
     if against is Against.LENGTHS:
         from cutopt.solve.ceiling.curves import lengths_points
@@ -183,6 +185,10 @@ def _points(against: Against) -> Callable[[Group, Watch, int], tuple[CurvePoint,
         from cutopt.solve.lumber.curves import joints_points
 
         return joints_points
+    if kind is Kind.SHEET:
+        from cutopt.solve.sheets.books.curve import setups_points as points_of_sheets
+
+        return points_of_sheets
     from cutopt.solve.lumber.setups import setups_points
 
     return setups_points

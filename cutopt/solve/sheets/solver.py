@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 import numpy as np
 
+from cutopt.materials import Rules
 from cutopt.plan import Group, Shortage, Stop, Unplanned
 from cutopt.solve.demand import Item, Piece, items_of
 from cutopt.solve.outcome import Use
@@ -16,8 +17,8 @@ from cutopt.solve.runs import Unit
 from cutopt.solve.search import Progress, Report, Watch
 from cutopt.solve.sheets.assign import uses_of
 from cutopt.solve.sheets.books import fewer_setups
-from cutopt.solve.sheets.certify import certify
 from cutopt.solve.sheets.bound import Certificate
+from cutopt.solve.sheets.certify import certify
 from cutopt.solve.sheets.columns import Generator, Room
 from cutopt.solve.sheets.correct import Corrector
 from cutopt.solve.sheets.cover import cover
@@ -105,8 +106,9 @@ def plan_parts(
     watch: Watch,
     seed: int,
     report: Report,
+    finish: Callable[[Generator, Draft, Rules, Watch, int], Draft] = fewer_setups,
 ) -> Planned:
-    """Plan pieces and jointed runs; each of them fits some sheet.
+    """Plan pieces and jointed runs; each of them fits some sheet; `finish` is done at the end.
 
     Where the sheets that can be had do not suffice, as much as was found is planned, the parts
     wanted last are left out and named, and the bound holds for the rest.
@@ -121,9 +123,9 @@ def plan_parts(
     best, left = search.run()
     if left is not None:
         fewer, still, out = _without(group, pieces, units, model, best, left)
-        again = plan_parts(group, fewer, still, watch, seed, report)
+        again = plan_parts(group, fewer, still, watch, seed, report, finish)
         return replace(again, unplanned=(*out, *again.unplanned))
-    best = fewer_setups(search.generator, best, group.rules, watch, seed)
+    best = finish(search.generator, best, group.rules, watch, seed)
     items = items_of([*pieces, *run_pieces(units, best.ways)])
     uses = uses_of(best.chosen, model, items, group.rules)
     g = search.generator
