@@ -20,7 +20,8 @@ from typing import Any, TypeVar
 
 from cutopt.materials import Kind
 from cutopt.plan import Group, MaterialPlan
-from cutopt.solve.outcome import Outcome, material_plans
+from cutopt.solve.least_orders import with_least_orders
+from cutopt.solve.outcome import Outcome
 from cutopt.solve.search import Progress, Report, Watch, no_report
 
 __all__ = ["each_group", "each_group_on", "solve_group", "solve_groups", "solve_groups_on"]
@@ -49,8 +50,7 @@ def solve_group(
     watch = Watch(seconds, cancelled)
     solver = _solver(group.kind)
     report(Progress(group.materials, "started"))
-    outcome = solver(group, watch, seed, report)
-    plans = material_plans(group, outcome)
+    plans = with_least_orders(group, lambda g: solver(g, watch, seed, report))
     report(
         Progress(
             group.materials,
