@@ -12,30 +12,37 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor, lcm
 
-import highspy
 import numpy as np
 
-from cutopt.solve.covering.column import Covering, Floats, Ints
-from cutopt.solve.covering.cuts import Cut, row_of, together, violated
+from cutopt.solve.covering.column import Bools, Covering, Floats, Ints
+from cutopt.solve.covering.cuts import Cut, richer, row_of, together, violated
+from cutopt.solve.covering.programme import Programme
 from cutopt.solve.covering.rows import Rows
 from cutopt.solve.search import Watch
-from cutopt.solve.simplex import simplex
 
 __all__ = ["Ended", "branch"]
 
 _EPS = 1e-6
 #: Whole numbers in a dollar, about, where costs have to be refined for the worths' sake.
-_FINE = 1 << 36
+_FINE = 1 << 30
 _LARGEST_LCM = 1 << 40
 #: Nodes in which cuts are looked for, rounds of them in the first, and the most in all.
 _CUT_NODES = 40
-_CUT_ROUNDS = 12
+_CUT_ROUNDS = 25
 _MOST_CUTS = 400
 #: A pair of kinds is worth a branch where it is together by at least this part of a stick.
 _PART = 1e-4
 #: Seconds of a usual machine for a row in a step of the simplex method, and for an entry of the
 #: rows in each programme.
 _STEP, _ENTRY = 2e-7, 1e-8
+#: Every so many nodes the search goes on where the bound is least.
+_JUMP = 20
+#: What breaking a row by one costs: so many times what a plan must be below, if that is no more
+#: than so many columns cost.
+_DEAR = 3.0
+_DEAREST = 100.0
+#: Columns are forgotten after the first node where at most this share is left.
+_KEPT = 0.8
 #: Looking for cuts takes as long as so many programmes.
 _CUT_TIMES = 4
 
@@ -89,7 +96,10 @@ class _Tree:
     def __init__(self, covering: Covering, below: Fraction, step: Fraction) -> None:
         self.rows = rows = Rows(covering)
         self.need = covering.need
-        self.columns = columns = covering.columns
+        columns = covering.columns
+        #: Those that are left of them, by number.
+        self._at = np.arange(len(columns))
+        self._number = len(columns)
         common = lcm(*(c.cost.denominator for c in columns), step.denominator)
         # Costs become whole, a refinement making room for worths between them; where their common
         # denominator is too large for that they are rounded down, and nothing is a multiple.
@@ -105,29 +115,21 @@ class _Tree:
         self._looked = 0
         self._steps = self._solves = 0
         self._has = rows.matrix[: rows.kinds] > 0
-        h = simplex()
-        m, n = rows.matrix.shape
-        empty = (np.zeros(0, np.int32), np.zeros(0))
-        high = np.where(rows.open, highspy.kHighsInf, rows.high.astype(float))
-        h.addRows(m, rows.low.astype(float), high, 0, np.zeros(m, np.int32), *empty)
-        column, row = np.nonzero(rows.matrix.T)
-        starts = np.searchsorted(column, np.arange(n)).astype(np.int32)
-        values = rows.matrix.T[column, row].astype(float)
-        # Dollars keep the floats in a range that tolerances were made for.
-        costs = np.array([float(c.cost) for c in columns])
-        upper = rows.upper.astype(float)
-        h.addCols(n, costs, np.zeros(n), upper, len(values), starts, row.astype(np.int32), values)
-        self._h = h
-        self._columns = np.arange(n, dtype=np.int32)
+        dollars = [float(c.cost) for c in columns]
+        dear = _DEAR * min(float(below), _DEAREST * max(*dollars, 1e-3))
+        self._lp = Programme(rows, dollars, covering.worth, dear)
 
     def run(self, work: float, watch: Watch) -> Ended:
         rows = self.rows
-        zero = np.zeros(len(self.columns), np.int64)
+        zero = np.zeros(self._number, np.int64)
         stack = [(-(1 << 62), _Node(rows.low, rows.high, zero, rows.upper))]
         while stack:
             if self._work() >= work or watch.stop():
                 worst = min(b for b, _ in stack)
                 return Ended(self.best, False, self._dollars(min(worst, self.limit)), self._work())
+            if self._looked % _JUMP == _JUMP - 1:
+                # Depth first goes on for long where it has begun wrongly.
+                stack.append(stack.pop(min(range(len(stack)), key=lambda n: stack[n][0])))
             bound, node = stack.pop()
             if self._closed(bound):
                 continue
@@ -145,40 +147,59 @@ class _Tree:
         """Whether no plan from `bound` on is below the limit."""
         return -(-bound // self.step) * self.step >= self.limit
 
-    def _solve(self, node: _Node) -> bool:
-        """Solve a node's linear programme; False where it is infeasible in floats."""
-        h, rows = self._h, self.rows
+    def _solve(self, node: _Node) -> tuple[int, Ints, Floats, bool]:
+        """Solve a node's linear programme.
+
+        Its bound, by column what it costs beyond its worth, values, and whether they break rows.
+        Columns come into it as they turn out to be of use.
+        """
+        lp, rows = self._lp, self.rows
         more = len(rows) - len(node.low)
         if more:
             # Rows that came after the node bind it as they bind all.
             node.low = np.concatenate([node.low, rows.low[-more:]])
             node.high = np.concatenate([node.high, rows.high[-more:]])
-        high = np.where(rows.open, highspy.kHighsInf, node.high.astype(float))
-        at = np.arange(len(rows), dtype=np.int32)
-        h.changeRowsBounds(len(rows), at, node.low.astype(float), high)
-        least, most = node.least.astype(float), node.most.astype(float)
-        h.changeColsBounds(len(self._columns), self._columns, least, most)
-        h.run()
-        self._steps += max(0, int(h.getInfo().simplex_iteration_count)) * len(rows)
-        self._solves += rows.matrix.size
-        return bool(h.getModelStatus() != highspy.HighsModelStatus.kInfeasible)
+        self._generate(node)
+        bound, rest = self._bound(node, lp.duals())
+        x, broken = lp.solution()
+        if not broken or self._closed(bound):
+            return bound, rest, x, False
+        # Breaking a row was cheaper than keeping all, or none can: the node is looked at without
+        # costs, where whatever breaks a row proves it empty.
+        lp.look_for_any(True)
+        self._generate(node)
+        x, broken = lp.solution()
+        if broken and self._refutes(node, lp.duals()):
+            bound = max(bound, self.limit + self.step)
+        lp.look_for_any(False)
+        return bound, rest, x, broken
+
+    def _generate(self, node: _Node) -> None:
+        """Solve with ever more columns, until none that is outside would help."""
+        lp, rows = self._lp, self.rows
+        while True:
+            self._steps += lp.solve(node.low, node.high, node.least, node.most) * len(rows)
+            self._solves += lp.size + rows.matrix.size // 10
+            if not lp.admit(node.most):
+                return
+
+    def _refutes(self, node: _Node, worth: Floats) -> bool:
+        """Whether worths of rows prove, in integers, that the node holds no plan."""
+        size = float(np.abs(worth).max(initial=0.0)) or 1.0
+        y = np.rint(worth / size * (1 << 30)).astype(np.int64)
+        nothing = np.zeros(len(self._at), np.int64)
+        return self.rows.sum(y, nothing, node.low, node.high, node.least, node.most)[0] > 0
 
     def _look(self, node: _Node) -> list[tuple[int, _Node]]:
         rounds = 0
         if self._looked <= _CUT_NODES:
             rounds = _CUT_ROUNDS if self._looked == 1 else 2
         while True:
-            if not self._solve(node):
-                if self._refuted(node):
-                    return []
-                return self._split_blind(node)
-            solution = self._h.getSolution()
-            bound, rest = self._bound(node, np.array(solution.row_dual))
+            bound, rest, x, broken = self._solve(node)
             if self._closed(bound):
                 return []
-            x = np.array(solution.col_value)
             whole = np.rint(x).astype(np.int64)
-            if np.abs(x - whole).max(initial=0.0) < _EPS:
+            if not broken and np.abs(x - whole).max(initial=0.0) < _EPS:
                 self._take(whole)
                 if self._closed(bound):
                     return []
@@ -186,9 +207,24 @@ class _Tree:
             barred = (rest > self.limit - bound) & (node.most > node.least)
             if barred.any():
                 node.most = np.where(barred, node.least, node.most)
+            if broken:
+                return self._split_blind(node, bound)
             if not rounds or not self._cut(x):
+                if self._looked == 1:
+                    x = x[self._shrink(node)]
                 return self._split(node, x, bound)
             rounds -= 1
+
+    def _shrink(self, node: _Node) -> Bools:
+        """Forget what the first node has shown to be in no better plan."""
+        kept = (node.most > 0) | self._lp.inside
+        if kept.sum() > _KEPT * len(kept):
+            return np.ones(len(kept), dtype=bool)
+        self.rows.shrink(kept)
+        self._lp.shrink(kept)
+        self.cost, self._at, self._has = self.cost[kept], self._at[kept], self._has[:, kept]
+        node.least, node.most = node.least[kept], node.most[kept]
+        return kept
 
     def _cut(self, x: Floats) -> bool:
         """Add cuts that the point breaks; False where there are none."""
@@ -197,6 +233,8 @@ class _Tree:
         kinds = self.rows.matrix[: self.rows.kinds]
         self._solves += _CUT_TIMES * self.rows.matrix.size
         new = violated(kinds, self.need, x, self._cuts)
+        if not new and self._looked == 1:
+            new = richer(kinds, self.need, x, self._cuts)
         for cut in new:
             coefficients, low = row_of(cut, kinds, self.need)
             self._cuts.add(cut)
@@ -204,25 +242,8 @@ class _Tree:
         return bool(new)
 
     def _add(self, coefficients: Ints, low: int, *, open_ended: bool) -> int:
-        at = np.flatnonzero(coefficients).astype(np.int32)
-        self._h.addRow(float(low), highspy.kHighsInf, len(at), at, coefficients[at].astype(float))
+        self._lp.add_row(coefficients, low, open_ended=open_ended)
         return self.rows.add(coefficients, low, open_ended=open_ended)
-
-    def _refuted(self, node: _Node) -> bool:
-        """Whether a ray proves, in integers, that the node holds no plan."""
-        found = self._h.getDualRay()
-        if len(found) < 3 or not found[1] or len(found[2]) != len(self.rows):
-            return False
-        ray = np.array(found[2])
-        size = float(np.abs(ray).max(initial=0.0))
-        if not size:
-            return False
-        nothing = np.zeros(len(self.columns), np.int64)
-        for sign in (1.0, -1.0):
-            y = np.rint(sign * ray / size * (1 << 30)).astype(np.int64)
-            if self.rows.sum(y, nothing, node.low, node.high, node.least, node.most)[0] > 0:
-                return True
-        return False
 
     def _bound(self, node: _Node, dual: Floats) -> tuple[int, Ints]:
         y = np.rint(dual * float(self.scale)).astype(np.int64)
@@ -234,7 +255,9 @@ class _Tree:
         cost = sum(int(c) * int(n) for c, n in zip(self.cost, used, strict=True))
         if cost < self.limit:
             self.limit = cost
-            self.best = used.tolist()
+            best = np.zeros(self._number, np.int64)
+            best[self._at] = used
+            self.best = best.tolist()
 
     def _split(self, node: _Node, x: Floats, bound: int) -> list[tuple[int, _Node]]:
         """Two nodes, the one looked at first last."""

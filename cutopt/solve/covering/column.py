@@ -52,6 +52,8 @@ class Covering:
         How many of each unit of runs are to be made.
     exactly
         Kinds that no plan in question cuts more often than wanted.
+    worth : array, shape (kinds,), or None
+        What a piece of each kind is about worth in dollars: a hint.
     """
 
     need: Ints
@@ -59,6 +61,7 @@ class Covering:
     columns: Sequence[Column]
     copies: Ints
     exactly: frozenset[int] = frozenset()
+    worth: Floats | None = None
 
 
 def step_of(columns: Sequence[Column]) -> Fraction:

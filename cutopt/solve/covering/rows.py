@@ -9,9 +9,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from cutopt.solve.covering.column import Covering, Ints
+from cutopt.solve.covering.column import Bools, Covering, Floats, Ints
 
 __all__ = ["Rows"]
+
+
+#: Sums in whole numbers stay below this.
+_SAFE = 1 << 61
 
 
 class Rows:
@@ -19,7 +23,6 @@ class Rows:
 
     Attributes
     ----------
-    matrix : int64 array, shape (rows, columns)
     low, high : int64 arrays, shape (rows,)
     open : bool array, shape (rows,)
         Rows without an upper side.
@@ -59,24 +62,52 @@ class Rows:
         at = sorted(covering.exactly)
         high[at] = low[at]
         self.open[at] = False
-        self.matrix, self.low, self.high = matrix, low, high
+        self._all, self._number = matrix, len(matrix)
+        self._floats = matrix.astype(np.float64)
+        #: No column's numbers add up to more.
+        self._height = int(np.abs(matrix).sum(axis=0).max(initial=0))
+        self.low, self.high = low, high
         self.upper = np.full(len(columns), self.most, np.int64)
         for j, c in enumerate(columns):
             if c.unit is not None:
                 self.upper[j] = copies[c.unit]
 
     def __len__(self) -> int:
-        return len(self.matrix)
+        return self._number
+
+    @property
+    def matrix(self) -> Ints:
+        """Coefficients, shape (rows, columns)."""
+        return self._all[: self._number]
+
+    @property
+    def floats(self) -> Floats:
+        """The same in floats, for look-ups."""
+        return self._floats[: self._number]
 
     def add(self, coefficients: Ints, low: int, *, open_ended: bool) -> int:
         """A further row that every plan keeps; its number."""
-        self.matrix = np.vstack([self.matrix, coefficients])
+        if self._number == len(self._all):
+            # Room for twice as many, so that adding row by row is cheap.
+            more = np.zeros_like(self._all)
+            self._all = np.concatenate([self._all, more])
+            self._floats = np.concatenate([self._floats, more.astype(np.float64)])
+        self._all[self._number] = coefficients
+        self._floats[self._number] = coefficients
+        self._number += 1
+        self._height += int(np.abs(coefficients).max(initial=0))
         self.low = np.append(self.low, low)
         # No plan can pass what all columns at their most add up to.
         top = int(np.maximum(coefficients, 0).max(initial=0)) * self.most
         self.high = np.append(self.high, top)
         self.open = np.append(self.open, open_ended)
-        return len(self.matrix) - 1
+        return self._number - 1
+
+    def shrink(self, kept: Bools) -> None:
+        """Forget all columns but these."""
+        self._all = self._all[:, kept]
+        self._floats = self._floats[:, kept]
+        self.upper = self.upper[kept]
 
     def sum(
         self, worth: Ints, cost: Ints, low: Ints, high: Ints, least: Ints, most: Ints
@@ -88,9 +119,13 @@ class Rows:
         tuple
             The sum, and by column what it costs beyond its worth.
         """
-        worth = np.where(self.open, np.maximum(worth, 0), worth)
+        # Whatever worths are taken the sum is a bound; none may be so large that it overflows.
+        top = _SAFE // max(1, self._height)
+        worth = np.clip(np.where(self.open, np.maximum(worth, 0), worth), -top, top)
         at = np.flatnonzero(worth)
-        rest = cost - worth[at] @ self.matrix[at]
+        rest = cost.copy()
+        for r in at.tolist():
+            rest -= worth[r] * self._all[r]
         by_row = np.where(worth > 0, low, high)[at]
         by_column = np.where(rest > 0, least, most)
         total = sum(a * b for a, b in zip(worth[at].tolist(), by_row.tolist(), strict=True))

@@ -182,6 +182,16 @@ class Generator:
         need = self.model.need.tolist()
         return dual_bound(self.model, need, worth.tolist(), self.scale, values, runs)
 
+    def most_held(self, worth: Sequence[int]) -> list[int]:
+        """What the dearest pattern of each sheet is worth at most, for whole worths."""
+        most = np.array(self.model.most, dtype=np.int64)
+        values = np.array(worth, dtype=np.int64)
+        found = self._price(self.proving(), values, most, [True] * len(self.model.sheets))
+        held = [0] * len(self.model.sheets)
+        for priced in found:
+            held[priced.pattern.sheet] = max(held[priced.pattern.sheet], priced.value)
+        return held
+
     @property
     def plain(self) -> bool:
         """Whether no drop earns credit."""
@@ -217,10 +227,11 @@ class Generator:
         joints = self.jointed.prices if self.jointed else ()
         return next_sum(bound, (*(s.cost for s in self.model.sheets), *joints))
 
-    def root(self, rounds: int, closing: bool = True) -> None:
+    def root(self, rounds: int, closing: bool = True, enough: Fraction | None = None) -> None:
         """Generate columns for the whole model until none helps, or for `rounds` rounds.
 
-        With `closing` it ends as soon as more columns can't raise the rounded bound.
+        With `closing` it ends as soon as more columns can't raise the rounded bound; with `enough`
+        as soon as the bound is above that.
         """
         room = self.room()
         most = np.array(self.model.most, dtype=np.int64)
@@ -257,6 +268,8 @@ class Generator:
             if not added:
                 return
             if closing and proved and self._closed():
+                return
+            if enough is not None and self.bound > enough:
                 return
         self.master.solve()
         self.prove()

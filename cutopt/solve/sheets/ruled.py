@@ -11,9 +11,11 @@ from collections.abc import Callable, Sequence
 from functools import reduce
 from operator import and_
 
+import numpy as np
+
 from cutopt.materials import Edge
 from cutopt.plan.guillotine import Axis
-from cutopt.solve.sheets.listing import Listing
+from cutopt.solve.sheets.listing import FullError, Listing
 from cutopt.solve.sheets.model import Model
 from cutopt.solve.sheets.pattern import Pattern
 from cutopt.solve.sheets.points import Ints
@@ -39,7 +41,10 @@ def list_ruled(
     least: Callable[[int], int],
     nodes: int,
 ) -> Listing:
-    """As `list_patterns`; a pattern listed holds no more parts than its sheet may give."""
+    """As `list_patterns`; a pattern listed holds no more parts than its sheet may give.
+
+    `nodes` are the most steps of the search, all sheets and axes together.
+    """
     found: dict[tuple[int, tuple[int, ...]], Pattern] = {}
     used = 0
     for pricer in pricers:
@@ -51,7 +56,7 @@ def list_ruled(
             try:
                 search.strips(bounds.across, bounds.across, 0)
             except _Full:
-                return Listing((), False, nodes)
+                raise FullError from None
             used += search.nodes
     wanted = need.tolist()
     kept = [
@@ -63,7 +68,9 @@ def list_ruled(
             if n < wanted[i]
         )
     ]
-    return Listing(tuple(kept), True, used)
+    cuts = np.array([cut for _, cut in kept], dtype=np.int64).reshape(len(kept), len(need))
+    sheets = np.array([pattern.sheet for pattern, _ in kept], dtype=np.int64)
+    return Listing(cuts, sheets, [pattern for pattern, _ in kept].__getitem__, used)
 
 
 class _Search:

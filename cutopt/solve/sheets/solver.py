@@ -15,6 +15,7 @@ from cutopt.solve.demand import Item, Piece, items_of
 from cutopt.solve.outcome import Use
 from cutopt.solve.runs import Unit
 from cutopt.solve.search import Progress, Report, Watch
+from cutopt.solve.sheets.again import Again
 from cutopt.solve.sheets.assign import uses_of
 from cutopt.solve.sheets.books import fewer_setups
 from cutopt.solve.sheets.bound import Certificate
@@ -48,11 +49,16 @@ _VARYING = 3_000_000_000
 _CORRECTING = 60_000_000
 #: Plans of value correction in a turn.
 _PLANS = 60
-#: Pieces of an order that is still settled by listing, and steps of the listing.
-_LISTED_PIECES = 60
-#: Pieces of an order that is listed before anything dearer is tried.
-_FEW_PIECES = 24
-_LISTED_NODES = 60_000
+#: Pieces of an order that is still settled by listing, and the work of its searches, in seconds.
+_LISTED_PIECES = 150
+_SETTLING = 8.0
+#: Patterns or strips that it may hold at once.
+_HELD = 300_000
+#: An order of more pieces than this is worth a sixteenth of that work and of the room.
+_SMALL_PIECES = 100
+#: The work of planning a few sheets again, each time and in all, in seconds.
+_AGAIN = 0.1
+_TRYING = 2.0
 #: Nodes of a covering model.
 _COVER_NODES = 20
 
@@ -212,8 +218,7 @@ class _Search:
         # The bound may be closed long before the best patterns are all there.
         g.refine(g.room(), _FINISHING, False)
         self._dive(None, False)
-        if int(self.model.need.sum()) <= _FEW_PIECES:
-            self._list()
+        self._list()
         idle = turn = work = 0
         turns = 1 if sum(p.effort for p in g.stacks) > _VARYING // 4 else _TURNS
         while turn < turns and work < _WORK and idle < (1 if self._within_a_sheet() else 2):
@@ -229,7 +234,6 @@ class _Search:
             work += len(self.model.kinds) * len(g.master.columns)
             turn += 1
         self._tell("plan")
-        self._list()
         if self.best is not None:
             return self.best, None
         if self.least_short is None:
@@ -302,14 +306,36 @@ class _Search:
         g.master.set_need(room.need, room.available, room.copies)
         g.root(_ROOT_ROUNDS, closing=False)
         self.bound = max(self.bound, g.rounded_bound())
-        while not self.done() and not self.watch.stop():
-            draft, settled = settle(g, self.cost, self.bound, _LISTED_NODES)
-            if draft is not None and draft.cost < self.cost:
-                self._try(draft, None)
-            elif settled:
-                self.bound = self.cost
-            else:
-                return
+        if self.done():
+            return
+        small = pieces <= _SMALL_PIECES
+        work, most = (_SETTLING, _HELD) if small else (_SETTLING / 16, _HELD // 16)
+        failed = self._settle(work, most)
+        if self.done() or self.watch.stop():
+            return
+        if small:
+            self._again()
+        if failed is not None and self.cost < failed:
+            self._settle(work, most)
+
+    def _settle(self, work: float, most: int) -> Fraction | None:
+        """List and search from the bound up; the cost below which that was too much."""
+        settled = settle(self.generator, self.cost, self.bound, work, most)
+        if settled.draft is not None:
+            self._try(settled.draft, None)
+        self.bound = max(self.bound, settled.bound)
+        return settled.failed
+
+    def _again(self) -> None:
+        """Plan the parts of a few sheets again, over and over."""
+        if self.best is None or self.done() or self.model.counted:
+            return
+
+        def better(g: Generator, cost: Fraction) -> Draft | None:
+            return settle(g, cost, g.rounded_bound(), _AGAIN).draft
+
+        again = Again(self.generator, self.rng, better)
+        self._try(again.better(self.best, self.bound, _TRYING), None)
 
     def _cover(self) -> None:
         if self.done() or self.watch.stop():
