@@ -22,7 +22,7 @@ from cutopt.solve.sheets.listing import FullError, Listing, list_patterns
 from cutopt.solve.sheets.points import Ints
 from cutopt.solve.sheets.ruled import list_ruled
 
-__all__ = ["Settled", "settle"]
+__all__ = ["Settled", "search_all", "settle"]
 
 #: How far above the bound plans are looked for at first, as a share of it.
 _FIRST = Fraction(1, 1_000)
@@ -129,6 +129,19 @@ def settle(
         if tall is not None:
             reach = min(reach, (done + tall) / 2)
     return Settled(best, bound, None if tall is None else proved + tall)
+
+
+def search_all(generator: Generator, below: Fraction, work: float, most: int) -> Draft | None:
+    """The best plan found below a cost among all patterns, where they are no more than `most`."""
+    certificate = generator.certificate
+    if certificate is None or not certificate.unit:
+        return None
+    need = generator.model.need
+    listing = _listed(generator, below, need, most)
+    if listing is None or not len(listing.sheet):
+        return None
+    ended = _searched(generator, listing, below, below, work, need)
+    return None if ended.used is None else _draft(generator, listing, ended.used)
 
 
 def _worthy(generator: Generator) -> Ints:

@@ -28,6 +28,7 @@ from cutopt.solve.sheets.jointed import Jointed, run_pieces, unmade
 from cutopt.solve.sheets.model import Model, Want, model_of, want_of
 from cutopt.solve.sheets.reasons import reasons
 from cutopt.solve.sheets.refuse import few_sheets, too_few
+from cutopt.solve.sheets.scarce import apart, back, left_over, whole_plan
 from cutopt.solve.sheets.settle import settle
 from cutopt.solve.words import shown
 
@@ -128,9 +129,23 @@ def plan_parts(
     search = _Search(group, model, jointed, watch, seed, report)
     best, left = search.run()
     if left is not None:
-        fewer, still, out = _without(group, pieces, units, model, best, left)
+        fewer, still, gone, out = _without(group, pieces, units, model, best, left)
         again = plan_parts(group, fewer, still, watch, seed, report, finish)
-        return replace(again, unplanned=(*out, *again.unplanned))
+        rest = left_over(group, again.uses)
+        able, others = apart(rest, gone)
+        more = plan_parts(rest, able, (), watch, seed, report, finish)
+        named = (
+            *out,
+            *(too_few(group, p, p.qty) for p in others),
+            *(left for left in more.unplanned),
+        )
+        return replace(
+            again,
+            items=(*again.items, *more.items),
+            uses=(*again.uses, *back(group, more.uses, len(again.items))),
+            stop=(watch.stop() or Stop.WORK) if more.items else again.stop,
+            unplanned=(*named, *again.unplanned),
+        )
     best = finish(search.generator, best, group.rules, watch, seed)
     items = items_of([*pieces, *run_pieces(units, best.ways)])
     uses = uses_of(best.chosen, model, items, group.rules)
@@ -155,10 +170,14 @@ def _without(
     model: Model,
     draft: Draft,
     left: Room,
-) -> tuple[list[Piece], list[Unit], list[tuple[str, Unplanned]]]:
-    """What is planned without that for which there is no sheet, the last wanted left out."""
+) -> tuple[list[Piece], list[Unit], list[Piece], list[tuple[str, Unplanned]]]:
+    """What is planned without that for which there is no sheet, the last wanted left out.
+
+    Pieces, units of runs, the pieces left out, and the runs left out with the reason.
+    """
     short = left.need.copy()
     out: list[tuple[str, Unplanned]] = []
+    out_pieces: list[Piece] = []
     fewer: list[Piece] = []
     for item in items_of(pieces):
         kind = model.kind_of[want_of(item)]
@@ -166,7 +185,7 @@ def _without(
             gone = min(piece.qty, int(short[kind]))
             short[kind] -= gone
             if gone:
-                out.append(too_few(group, piece, gone))
+                out_pieces.append(replace(piece, qty=gone))
             if gone < piece.qty:
                 fewer.append(replace(piece, qty=piece.qty - gone))
     lost = left.copies.copy()
@@ -181,7 +200,7 @@ def _without(
             out += unmade(unit, copies, few_sheets(group, unit.runs[0].materials))
         if copies < unit.copies:
             still.append(replace(unit, members=unit.members[: unit.copies - copies]))
-    return fewer, still, out
+    return fewer, still, out_pieces, out
 
 
 class _Search:
@@ -234,6 +253,10 @@ class _Search:
             work += len(self.model.kinds) * len(g.master.columns)
             turn += 1
         self._tell("plan")
+        if self.best is None and not self.watch.stop():
+            draft = whole_plan(g)
+            if draft is not None:
+                self._try(draft, None)
         if self.best is not None:
             return self.best, None
         if self.least_short is None:
