@@ -17,7 +17,7 @@ from cutopt.solve.sheets.pattern import Pattern
 __all__ = ["cover", "together", "whole_costs"]
 
 #: Columns in the model, least reduced cost first: so many numbers, but between these.
-_CELLS = 10_000
+_CELLS = 30_000
 _COLUMNS = (200, 1_500)
 
 

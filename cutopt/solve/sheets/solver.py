@@ -41,6 +41,8 @@ _DIVE_ROUNDS = 6
 #: Turns of a shaken dive, value correction, new neighbours and a covering model. Within one sheet
 #: of the bound one turn without gain ends them, else two.
 _TURNS = 12
+#: As many where pricing three stages takes long.
+_DEAR_TURNS = 3
 #: Rows × columns of all covering models together.
 _WORK = 10_000
 #: Pricings of shaken worths in a turn, fewest and most, and their work in table entries.
@@ -239,7 +241,7 @@ class _Search:
         self._dive(None, False)
         self._list()
         idle = turn = work = 0
-        turns = 1 if sum(p.effort for p in g.stacks) > _VARYING // 4 else _TURNS
+        turns = _DEAR_TURNS if sum(p.effort for p in g.stacks) > _VARYING // 4 else _TURNS
         while turn < turns and work < _WORK and idle < (1 if self._within_a_sheet() else 2):
             if self.done() or self.watch.stop():
                 break
@@ -292,6 +294,9 @@ class _Search:
         # Three-stage plans only where one costs not much more than a turn may cost in all.
         shallow = sum(p.effort for p in g.strips)
         dearer = sum(p.effort for p in g.stacks) / shallow
+        # A pattern costs its tables: not where a plan has many and the tables are large.
+        if shallow * len(self.best.chosen) > _CORRECTING:
+            return
         effort = last = plans = 0
         deep = False
         while effort < _CORRECTING and plans < _PLANS and not self.done() and not self.watch.stop():

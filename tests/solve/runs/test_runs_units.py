@@ -224,7 +224,7 @@ def test_columns_become_pieces_with_the_run_s_name_and_where_each_starts() -> No
             assert start == at
             at += length
         assert at == 480 * INCH
-    cuts = {(i.length, i.width, i.turn, i.materials) for i in items_of(pieces)}
+    cuts = {(i.length, i.width, i.turn, i.materials, i.edge) for i in items_of(pieces)}
     assert cuts <= {tuple(c) for c in pricer.cuts}
 
 
