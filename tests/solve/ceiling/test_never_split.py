@@ -122,7 +122,7 @@ def days(draw: st.DrawFn) -> Day:
 def planned(day: Day) -> Any:
     """The document of a plan that the checker passes."""
     problem = Problem((day,))
-    plan = solve(problem, Settings(seconds=20, workers=1))
+    plan = solve(problem, Settings(seconds=3, workers=1))
     return parse_document(outputs(problem, plan)["plan.json"])
 
 
@@ -209,13 +209,13 @@ def splits(day: Day, document: Any) -> list[Any]:
     return found[:60]
 
 
-@settings(max_examples=30, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15, suppress_health_check=list(HealthCheck))
 @given(day=days())
 def test_every_row_is_one_board_over_the_whole_span(day: Day) -> None:
     rows_are_whole(day, planned(day))
 
 
-@settings(max_examples=12, suppress_health_check=list(HealthCheck))
+@settings(max_examples=8, suppress_health_check=list(HealthCheck))
 @given(day=days())
 def test_the_checker_refuses_every_split_row(day: Day) -> None:
     document = planned(day)
