@@ -33,6 +33,10 @@ class Choice:
     proved: bool
 
 
+#: Seconds for a first choice where time had run out before.
+_GRACE = 2.0
+
+
 def choose_boards(
     group: Group,
     fields: Sequence[Field],
@@ -61,6 +65,9 @@ def choose_boards(
     for shorts in (False, True):
         build = BoardModel(group, fields, lengths, forced, shorts, price)
         found = search(build, watch)
+        if found.values is None and watch.stop():
+            # A field without boards is no plan: the first choice is found even out of time.
+            found = search(build, Watch(_GRACE))
         if found.values is not None:
             break
     return _choice(build, found)
