@@ -88,6 +88,9 @@ def table_of(model: Model, sheet: int, rules: Rules) -> Table:
 
 def credit_of(pattern: Pattern, model: Model, rules: Rules) -> Fraction:
     """Dollars that the pattern's kept drops take off its cost."""
+    if not pattern.strips:
+        # Nothing is cut from it, so nothing is left over either.
+        return Fraction(0)
     sheet = model.sheets[pattern.sheet]
     if not sheet.credit:
         return Fraction(0)
