@@ -206,6 +206,16 @@ def test_a_span_that_no_board_covers_is_named_and_never_pieced() -> None:
         assert word in out.reason
 
 
+@pytest.mark.parametrize("lengths", [0, 1])
+def test_boards_are_chosen_even_where_no_time_is_left(lengths: int) -> None:
+    parts = [_field(n, 120 + 7 * n, 200 + 10 * n, 1 + n % 2) for n in range(6)]
+    boards = [_board(n + 2, 130 + 15 * n, 48 + 6 * (n % 2), 20 + n) for n in range(4)]
+    group = _group(parts, boards, lengths)
+    outcome = solve_sheets(group, Watch(0), 1)
+    _rows_are_whole(group, outcome)
+    assert not outcome.unplanned
+
+
 def test_a_turned_board_never_covers_a_span() -> None:
     # 54 in across a board is wide enough for the span only if the board were turned: it is not.
     parts = [_field(0, 50, 40, 1)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+from decimal import Decimal
 from fractions import Fraction
 
 import numpy as np
@@ -22,7 +23,7 @@ from cutopt.solve.sheets.jointed import Jointed
 from cutopt.solve.sheets.listing import FullError, list_patterns
 from cutopt.solve.sheets.listing.same import Book, first_of_each, keys_for, keys_of
 from cutopt.solve.sheets.model import model_of, want_of
-from cutopt.solve.sheets.pattern import counts
+from cutopt.solve.sheets.pattern import Pattern, counts
 from cutopt.solve.sheets.settle import settle
 from tests.solve.sheets.shop import check, cost_of, fits, make
 
@@ -174,3 +175,10 @@ def test_what_is_left_out_finds_no_sheet_that_was_left_over() -> None:
     outcome = solve_sheets(group, Watch(20), 1)
     check(group, outcome)
     assert [(u.length, u.qty) for _, u in outcome.unplanned] == [(20, 1)]
+
+
+def test_a_sheet_from_which_nothing_is_cut_costs_what_it_costs() -> None:
+    rules = SheetRules(kerf=0, drop_value=Decimal("0.5"), keep_drop=(2, 2))
+    g = _generator([(6, 5, 2, False)], [(12, 10, 8, None)], rules)
+    axis = first_axes(rules.first_cut)[0]
+    assert g.cost(Pattern(0, axis, ())) == 8
