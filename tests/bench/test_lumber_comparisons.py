@@ -7,11 +7,13 @@ from fractions import Fraction
 
 import pytest
 
+from tests.bench.common.models import MODELS
+from tests.bench.common.task import WrongPlanError
 from tests.bench.lumber.hard import hard_classes, triplets
 from tests.bench.lumber.heuristics import best_fit, first_fit, greedy
-from tests.bench.lumber.models import MODELS, answered
+from tests.bench.lumber.models import answered
 from tests.bench.lumber.plant import day_of_materials, plant, remnants
-from tests.bench.lumber.task import Filled, Stick, Task, WrongPlanError, checked_cost, tasks_of
+from tests.bench.lumber.task import Filled, Stick, Task, checked_cost, tasks_of
 
 HEURISTICS = (first_fit, best_fit, greedy)
 

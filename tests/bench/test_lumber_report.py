@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from tests.bench.common.promises import Check, Clocked, checks_of_clock
 from tests.bench.lumber import command
 from tests.bench.lumber.instance import Instance
 from tests.bench.lumber.measure import measure
-from tests.bench.lumber.others import Clocked
 from tests.bench.lumber.plant import plant
-from tests.bench.lumber.promises import Check, checks_of_clock, checks_of_rows
+from tests.bench.lumber.promises import checks_of_rows
 from tests.bench.lumber.report import HEAD, line_of, write_page
 from tests.bench.lumber.sets import SETS, Set, published
 

@@ -8,9 +8,11 @@ from fractions import Fraction
 import pytest
 
 from cutopt.measure import INCH
+from tests.bench.common.models import MODELS
+from tests.bench.common.task import WrongPlanError
 from tests.bench.sheets.level import laid, plan_with_pulp
 from tests.bench.sheets.measure import FIELDS, PARTS
-from tests.bench.sheets.models import MODELS, answered
+from tests.bench.sheets.models import answered
 from tests.bench.sheets.plant import FAMILIES, ceilings, order, sizes_of
 from tests.bench.sheets.rows import mix_first, mixes, one_size
 from tests.bench.sheets.shelves import shelves
@@ -20,7 +22,6 @@ from tests.bench.sheets.task import (
     Rect,
     Sheet,
     Task,
-    WrongPlanError,
     checked_cost,
     tasks_of,
 )

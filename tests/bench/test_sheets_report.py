@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from tests.bench.common.promises import Check
 from tests.bench.sheets import command
 from tests.bench.sheets.instance import Instance
 from tests.bench.sheets.measure import measure
 from tests.bench.sheets.plant import ceilings, order
-from tests.bench.sheets.promises import Check, checks_of_rows
+from tests.bench.sheets.promises import checks_of_rows
 from tests.bench.sheets.report import head, line_of, write_page
 from tests.bench.sheets.sets import SETS, Set
 

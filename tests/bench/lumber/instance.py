@@ -9,9 +9,10 @@ from decimal import Decimal
 from fractions import Fraction
 
 from cutopt.cutlist import Day, Part
-from cutopt.materials import Kind, LumberRules, Offer, Per, Rules
+from cutopt.materials import Kind, LumberRules, Offer, Rules
 from cutopt.measure import INCH
 from cutopt.records import Place
+from tests.bench.common.days import stock_row
 
 __all__ = ["Instance", "Size", "day_of", "made", "usual"]
 
@@ -60,18 +61,7 @@ def usual(
 def offers_of(material: str, sizes: Iterable[Size], first: int = 2) -> tuple[Offer, ...]:
     """Rows of stock.csv: what is limited lies in the yard and can't be bought."""
     return tuple(
-        Offer(
-            row=first + k,
-            material=material,
-            kind=Kind.LUMBER,
-            nominal=None,
-            length=size.length,
-            width=None,
-            price=size.price,
-            per=Per.EACH,
-            on_hand=size.only or 0,
-            limit=None if size.only is None else 0,
-        )
+        stock_row(first + k, material, Kind.LUMBER, (size.length, None), size.price, size.only)
         for k, size in enumerate(sizes)
     )
 

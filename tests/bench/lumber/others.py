@@ -4,33 +4,18 @@ from __future__ import annotations
 
 import random
 import re
-from dataclasses import dataclass
 
 from cutopt.files import outputs, read_days
 from cutopt.plan import Problem
 from cutopt.solve import Settings, solve
+from tests.bench.common.days import ROOT
+from tests.bench.common.measure import planned
+from tests.bench.common.promises import Clocked
 from tests.bench.lumber.hard import augmented, fine, near_thirds, one_length
 from tests.bench.lumber.instance import Instance
-from tests.bench.lumber.measure import planned
 from tests.bench.lumber.plant import day_of_materials, plant, remnants
-from tests.bench.lumber.sets import ROOT
 
-__all__ = ["Clocked", "clocked", "same_plans", "small_bounds"]
-
-
-@dataclass(frozen=True, slots=True)
-class Clocked:
-    """How long a plan took that was given so many seconds."""
-
-    name: str
-    given: float
-    wall: float
-    workers: int
-
-    @property
-    def over(self) -> float:
-        """Seconds beyond what is allowed: a tenth and half a second."""
-        return self.wall - (1.1 * self.given + 0.5)
+__all__ = ["clocked", "same_plans", "small_bounds"]
 
 
 def _hard(quick: bool) -> list[tuple[Instance, int]]:

@@ -3,41 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from fractions import Fraction
 from statistics import median
 
-from tests.bench.lumber.measure import Row
-from tests.bench.lumber.others import Clocked
+from tests.bench.common.measure import Row
+from tests.bench.common.promises import Check, by_set, none, percent, worst_gap
+from tests.bench.lumber.instance import Instance
 
-__all__ = ["Check", "checks_of_clock", "checks_of_rows"]
-
-
-@dataclass(frozen=True, slots=True)
-class Check:
-    """A promise: what was measured, what is required, whether it is kept."""
-
-    name: str
-    measured: str
-    required: str
-    kept: bool
+__all__ = ["checks_of_rows"]
 
 
-def _percent(value: object) -> str:
-    return f"{100 * float(value):.4f} %"  # type: ignore[arg-type]
-
-
-def _worst_gap(name: str, rows: Sequence[Row], most: float) -> Check:
-    worst = max(rows, key=lambda r: r.ours.gap)
-    kept = float(worst.ours.gap) <= most
-    return Check(
-        f"{name}: gap",
-        f"{_percent(worst.ours.gap)} ({worst.instance.name})",
-        f"at most {_percent(most)}",
-        kept,
-    )
-
-
-def _worst_wall(name: str, rows: Sequence[Row], most: float) -> Check:
+def _worst_wall(name: str, rows: Sequence[Row[Instance]], most: float) -> Check:
     worst = max(rows, key=lambda r: r.ours.wall)
     return Check(
         f"{name}: seconds",
@@ -47,7 +23,7 @@ def _worst_wall(name: str, rows: Sequence[Row], most: float) -> Check:
     )
 
 
-def _all_proved(name: str, rows: Sequence[Row], seconds: float) -> Check:
+def _all_proved(name: str, rows: Sequence[Row[Instance]], seconds: float) -> Check:
     open_ = [r.instance.name for r in rows if not r.ours.optimal or r.ours.wall > seconds]
     said = f"{len(rows) - len(open_)} of {len(rows)}"
     if open_:
@@ -55,24 +31,24 @@ def _all_proved(name: str, rows: Sequence[Row], seconds: float) -> Check:
     return Check(f"{name}: proved optimal", said, f"all, within {seconds:g} s each", not open_)
 
 
-def _published(rows: Sequence[Row]) -> Iterable[Check]:
+def _published(rows: Sequence[Row[Instance]]) -> Iterable[Check]:
     yield _all_proved("published", rows, 60)
     middle = median(r.ours.wall for r in rows)
     yield Check("published: median", f"{middle:.2f} s", "at most 0.5 s", middle <= 0.5)
 
 
-def _plant(rows: Sequence[Row]) -> Iterable[Check]:
+def _plant(rows: Sequence[Row[Instance]]) -> Iterable[Check]:
     asked = [r for r in rows if r.instance.lengths == 120 and r.instance.pieces == 3000]
-    yield _worst_gap("120 lengths, 3,000 pieces", asked, 0.0001)
+    yield worst_gap("120 lengths, 3,000 pieces", asked, 0.0001)
     yield _worst_wall("120 lengths, 3,000 pieces", asked, 1)
 
 
-def _plant_300(rows: Sequence[Row]) -> Iterable[Check]:
-    yield _worst_gap("300 lengths", rows, 0.0005)
+def _plant_300(rows: Sequence[Row[Instance]]) -> Iterable[Check]:
+    yield worst_gap("300 lengths", rows, 0.0005)
     yield _worst_wall("300 lengths", rows, 3)
 
 
-def _pieces(rows: Sequence[Row]) -> Iterable[Check]:
+def _pieces(rows: Sequence[Row[Instance]]) -> Iterable[Check]:
     walls: dict[int, list[float]] = {}
     for row in rows:
         walls.setdefault(row.instance.pieces, []).append(row.ours.wall)
@@ -88,31 +64,31 @@ def _pieces(rows: Sequence[Row]) -> Iterable[Check]:
     )
 
 
-def _remnants(rows: Sequence[Row]) -> Iterable[Check]:
+def _remnants(rows: Sequence[Row[Instance]]) -> Iterable[Check]:
     asked = [r for r in rows if r.instance.name.startswith("remnants-200")]
-    yield _worst_gap("200 single remnants beside 120 lengths", asked, 0.0001)
+    yield worst_gap("200 single remnants beside 120 lengths", asked, 0.0001)
     yield _worst_wall("200 single remnants beside 120 lengths", asked, 5)
 
 
-def _runs(rows: Sequence[Row]) -> Iterable[Check]:
-    yield _worst_gap("30 to 100 jointed runs", rows, 0.0001)
+def _runs(rows: Sequence[Row[Instance]]) -> Iterable[Check]:
+    yield worst_gap("30 to 100 jointed runs", rows, 0.0001)
     yield _worst_wall("30 to 100 jointed runs", rows, 6)
 
 
-def _hard(rows: Sequence[Row]) -> Iterable[Check]:
+def _hard(rows: Sequence[Row[Instance]]) -> Iterable[Check]:
     yield _all_proved("hard classes, unseen", rows, 60)
 
 
-def _day(rows: Sequence[Row]) -> Iterable[Check]:
+def _day(rows: Sequence[Row[Instance]]) -> Iterable[Check]:
     for row in rows:
         yield _worst_wall("25 materials, 85,000 pieces", [row], 8)
         worst, middle = max(row.ours.gaps), median(row.ours.gaps)
         name = "25 materials, 85,000 pieces"
-        yield Check(f"{name}: worst gap", _percent(worst), "at most 0.05 %", worst <= 0.0005)
-        yield Check(f"{name}: median gap", _percent(middle), "at most 0.002 %", middle <= 0.00002)
+        yield Check(f"{name}: worst gap", percent(worst), "at most 0.05 %", worst <= 0.0005)
+        yield Check(f"{name}: median gap", percent(middle), "at most 0.002 %", middle <= 0.00002)
 
 
-_OF_SET: dict[str, Callable[[Sequence[Row]], Iterable[Check]]] = {
+_OF_SET: dict[str, Callable[[Sequence[Row[Instance]]], Iterable[Check]]] = {
     "published": _published,
     "plant": _plant,
     "plant-300": _plant_300,
@@ -124,48 +100,30 @@ _OF_SET: dict[str, Callable[[Sequence[Row]], Iterable[Check]]] = {
 }
 
 
-def checks_of_rows(rows: Sequence[Row]) -> list[Check]:
+def checks_of_rows(rows: Sequence[Row[Instance]]) -> list[Check]:
     """The promises of every set that was measured, and what holds for every plan."""
-    sets: dict[str, list[Row]] = {}
-    for row in rows:
-        sets.setdefault(row.family, []).append(row)
+    sets = by_set(rows)
     found = [c for name, own in sets.items() if name in _OF_SET for c in _OF_SET[name](own)]
-    faulty = [r.instance.name for r in rows if r.ours.faults]
-    found.append(_none("plans that do not check", faulty))
-    wrong = []
-    dearer = []
-    for row in rows:
-        best = row.instance.optimum
-        if best is not None and (row.ours.bound > best or row.ours.objective < best):
-            wrong.append(row.instance.name)
-        # A jointed run or an alternate apart, comparisons obey the same rules as the plan.
-        if any(cost < row.ours.bound for cost in row.costs.values()) and _plain(row):
-            wrong.append(row.instance.name)
-        if any(cost < row.ours.objective for cost in row.costs.values()) and _plain(row):
-            dearer.append(row.instance.name)
-    found.append(_none("bounds above, or plans below, what is known", wrong))
-    found.append(_none("plans dearer than a comparison's", dearer))
+    found.append(none("plans that do not check", [r for r in rows if r.ours.faults]))
+    wrong = [r for r in rows if _wrong(r)]
+    found.append(none("bounds above, or plans below, what is known", wrong))
+    dearer = [r for r in rows if _cheaper_than(r, r.ours.objective)]
+    found.append(none("plans dearer than a comparison's", dearer))
     return found
 
 
-def _plain(row: Row) -> bool:
+def _wrong(row: Row[Instance]) -> bool:
+    """Whether something known from outside contradicts the plan or its bound."""
+    best = row.instance.optimum
+    if best is not None and (row.ours.bound > best or row.ours.objective < best):
+        return True
+    return _cheaper_than(row, row.ours.bound)
+
+
+def _cheaper_than(row: Row[Instance], cost: Fraction) -> bool:
+    """Whether a comparison costs less, where it obeys the same rules as the plan."""
+    return _plain(row) and any(other < cost for other in row.costs.values())
+
+
+def _plain(row: Row[Instance]) -> bool:
     return all(p.joints is None for p in row.instance.day.parts) and not row.ours.left_out
-
-
-def _none(name: str, names: Sequence[str]) -> Check:
-    return Check(name, ", ".join(names) or "none", "none", not names)
-
-
-def checks_of_clock(clocked: Sequence[Clocked]) -> list[Check]:
-    """Every limit kept to a tenth and half a second."""
-    worst = max(clocked, key=lambda c: c.over)
-    late = sum(c.over > 0 for c in clocked)
-    return [
-        Check(
-            "time limits of 1, 2, 5 s",
-            f"{late} of {len(clocked)} overrun; worst {worst.wall:.2f} s of {worst.given:g}"
-            f" ({worst.name})",
-            "within 10 % and 0.5 s",
-            late == 0,
-        )
-    ]

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
 
-from cutopt.files import read_days
 from cutopt.materials import Kind
 from cutopt.measure import INCH
-from cutopt.plan import Problem
+from tests.bench.common.days import ROOT, demo_groups
 from tests.bench.lumber.hard import hard_classes, open_classes
 from tests.bench.lumber.instance import Instance, Size, made, usual
 from tests.bench.lumber.plant import day_of_materials, plant, remnants
@@ -20,7 +18,6 @@ from tests.bench.runs_days import Scenario, made_day
 
 __all__ = ["SETS", "Set", "published"]
 
-ROOT = Path(__file__).resolve().parents[3]
 PUBLISHED = ROOT / "tests" / "reference" / "data" / "lumber.jsonl"
 #: Those of the published instances that the slow models see, one of a class.
 _SEEN = ("u250_00", "Hard28_BPP119")
@@ -39,19 +36,8 @@ class Set:
 
 def demo_days(quick: bool) -> list[Instance]:
     """The lumber of the demo days, a group of materials that depend on each other at a time."""
-    found = []
-    folders = sorted((ROOT / "demo_orders").glob("20*"))
-    for folder in folders[:1] if quick else folders:
-        problem = Problem(read_days([folder]).days)
-        day = problem.days[0]
-        for group in problem.groups:
-            if group.kind is not Kind.LUMBER:
-                continue
-            parts = tuple(p for p in day.parts if p.material in group.materials)
-            offers = tuple(o for o in day.offers if o.material in group.materials)
-            name = f"{folder.name} {' + '.join(group.materials)}"
-            found.append(Instance(name, "days", replace(day, parts=parts, offers=offers)))
-    return found
+    groups = demo_groups(Kind.LUMBER, quick)
+    return [Instance(name, "days", day) for name, day in groups]
 
 
 def published(quick: bool = False) -> list[Instance]:

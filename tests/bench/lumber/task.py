@@ -1,8 +1,6 @@
 """What the comparisons see of a material: sticks, parts, kerf; and a check of what they plan.
 
-A task is plain: pieces to be cut from sticks. Jointed runs come as pieces, each as long as a stick
-and the joint places allow; clearances are not asked of the comparisons, and a part is cut from its
-own material only.
+A task is plain: pieces to be cut from sticks.
 """
 
 from __future__ import annotations
@@ -13,11 +11,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from cutopt.cutlist import Day, Rule
+from cutopt.cutlist import Day
 from cutopt.materials import Kind
-from tests.bench.baselines import longest_first
+from tests.bench.common.task import WrongPlanError, check_counts, pieces_of, wanted
 
-__all__ = ["Filled", "Stick", "Task", "WrongPlanError", "checked_cost", "tasks_of"]
+__all__ = ["Filled", "Stick", "Task", "checked_cost", "tasks_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,30 +97,24 @@ class Task:
 
 
 def tasks_of(day: Day) -> list[Task]:
-    """The lumber materials of a day that have parts; none where a run can't be jointed at all."""
+    """The lumber materials of a day that have parts."""
     found = []
-    for material in dict.fromkeys(o.material for o in day.offers if o.kind is Kind.LUMBER):
+    for material, offers, parts in wanted(day, Kind.LUMBER):
         rule = day.rules.for_lumber(material)
-        offers = [o for o in day.offers if o.material == material and o.available != 0]
-        parts = [p for p in day.parts if p.material == material and p.qty]
-        if not parts or not offers:
-            continue
         usable = max(o.length for o in offers) - rule.head_trim
-        wanted: dict[int, int] = {}
+        asked: dict[int, int] = {}
         joints = 0
         for part in parts:
-            pieces: list[int] | None = [part.length]
-            if part.rule is Rule.JOINTED:
-                pieces = longest_first(part, usable, rule.joint_min_piece)
-            for piece in pieces or [part.length]:
-                wanted[piece] = wanted.get(piece, 0) + part.qty
-            joints += (len(pieces or [0]) - 1) * part.qty
+            pieces = pieces_of(part, usable, rule.joint_min_piece)
+            for piece in pieces:
+                asked[piece] = asked.get(piece, 0) + part.qty
+            joints += (len(pieces) - 1) * part.qty
         sticks = [Stick(o.length, o.length - rule.head_trim, o.cost, o.available) for o in offers]
         found.append(
             Task(
                 material,
                 _merged(sticks),
-                tuple(sorted(wanted.items(), reverse=True)),
+                tuple(sorted(asked.items(), reverse=True)),
                 rule.kerf,
                 rule.keep_drop,
                 Fraction(rule.drop_value),
@@ -144,10 +136,6 @@ def _merged(sticks: Sequence[Stick]) -> tuple[Stick, ...]:
             available = None if unlimited else (s.available or 0) + (other.available or 0)
         found[s.length, s.cost] = Stick(s.length, s.usable, s.cost, available)
     return tuple(found.values())
-
-
-class WrongPlanError(Exception):
-    """A comparison's plan that can't be cut."""
 
 
 def checked_cost(task: Task, plan: Sequence[Filled]) -> Fraction:
@@ -182,9 +170,6 @@ def checked_cost(task: Task, plan: Sequence[Filled]) -> Fraction:
         used[filled.stick] += filled.count
         for i, q in filled.cuts:
             cut[i] += q * filled.count
-    for stick, n in zip(task.sticks, used, strict=True):
-        if stick.available is not None and n > stick.available:
-            raise WrongPlanError(f"{n} of {stick.available} sticks")
-    if cut != [n for _, n in task.parts]:
-        raise WrongPlanError("parts cut too often or too seldom")
+    available = [s.available for s in task.sticks]
+    check_counts(used, available, cut, [n for _, n in task.parts], "sticks")
     return dollars

@@ -14,7 +14,11 @@ width against an integer model), `clock` (time limits), `bounds` (small days aga
 While working on the solver: `--no-baselines --no-models` for cutopt alone; `--shift N` makes the
 generated instances from other seeds, so that those measured stay unseen; `--like WORD` takes the
 instances alone whose name holds the word; `--busy` gives thrice the time and judges CPU seconds,
-for a machine on which others work too.
+for a machine on which others work too (the page says so).
+
+A full run takes an hour: `--first NAME ...` measures these sets first, every figure goes to
+`out/bench/sheets.jsonl` as it comes (`--rows FILE` elsewhere), and after a run that was broken off
+the same words with `--resume` go on with what is missing and write the whole page.
 """
 
 from tests.bench.sheets.command import main

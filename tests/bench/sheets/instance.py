@@ -9,9 +9,10 @@ from decimal import Decimal
 from fractions import Fraction
 
 from cutopt.cutlist import Day, Part, Rule
-from cutopt.materials import CeilingRules, FirstCut, Kind, Offer, Per, Rules, SheetRules
+from cutopt.materials import CeilingRules, FirstCut, Kind, Offer, Rules, SheetRules
 from cutopt.measure import INCH
 from cutopt.records import Place
+from tests.bench.common.days import stock_row
 
 __all__ = ["Instance", "Size", "Wanted", "made", "made_ceilings", "usual"]
 
@@ -83,19 +84,8 @@ def usual(
 def _offers(material: str, sizes: Iterable[Size]) -> tuple[Offer, ...]:
     """Rows of stock.csv: what is limited lies in the yard and can't be bought."""
     return tuple(
-        Offer(
-            row=2 + k,
-            material=material,
-            kind=Kind.SHEET,
-            nominal=None,
-            length=size.length,
-            width=size.width,
-            price=size.price,
-            per=Per.EACH,
-            on_hand=size.only or 0,
-            limit=None if size.only is None else 0,
-        )
-        for k, size in enumerate(sizes)
+        stock_row(2 + k, material, Kind.SHEET, (s.length, s.width), s.price, s.only)
+        for k, s in enumerate(sizes)
     )
 
 

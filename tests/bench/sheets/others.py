@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import random
 
-from tests.bench.lumber.measure import planned
-from tests.bench.lumber.others import Clocked
+from tests.bench.common.measure import planned
+from tests.bench.common.promises import Clocked
 from tests.bench.sheets.plant import ceilings, order
 
 __all__ = ["clocked", "single_widths", "small_bounds"]

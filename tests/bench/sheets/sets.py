@@ -4,21 +4,18 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
 
-from cutopt.files import read_days
 from cutopt.materials import FirstCut, Kind
 from cutopt.measure import INCH
-from cutopt.plan import Problem
+from tests.bench.common.days import ROOT, demo_groups
 from tests.bench.sheets.instance import Instance, Size, made, usual
 from tests.bench.sheets.plant import FAMILIES, ceilings, order, sizes_of
 
-__all__ = ["PUBLISHED", "ROOT", "SETS", "SMALL_ORDERS", "Set"]
+__all__ = ["PUBLISHED", "SETS", "SMALL_ORDERS", "Set"]
 
-ROOT = Path(__file__).resolve().parents[3]
 PUBLISHED = ROOT / "tests" / "bench" / "data" / "sheets.jsonl"
 #: (types, pieces) of the small orders.
 SMALL_ORDERS = ((8, 15), (15, 30), (25, 60))
@@ -46,19 +43,8 @@ class Set:
 
 def demo_days(quick: bool, shift: int) -> list[Instance]:
     """The sheets of the demo days, a group of materials that depend on each other at a time."""
-    found = []
-    folders = sorted((ROOT / "demo_orders").glob("20*"))
-    for folder in folders[:1] if quick else folders:
-        problem = Problem(read_days([folder]).days)
-        day = problem.days[0]
-        for group in problem.groups:
-            if group.kind is not Kind.SHEET:
-                continue
-            parts = tuple(p for p in day.parts if p.material in group.materials)
-            offers = tuple(o for o in day.offers if o.material in group.materials)
-            name = f"{folder.name} {' + '.join(group.materials)}"
-            found.append(Instance(name, "days", replace(day, parts=parts, offers=offers)))
-    return found
+    groups = demo_groups(Kind.SHEET, quick)
+    return [Instance(name, "days", day) for name, day in groups]
 
 
 def _published(family: str, set_name: str) -> list[Instance]:

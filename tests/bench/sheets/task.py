@@ -1,8 +1,7 @@
 """What the comparisons see of a material: sheets, parts, fields, kerf; and a check of their plans.
 
-A task is plain. Jointed runs come as pieces, each as long as a sheet and the joint places allow; a
-part is cut from its own material only; drops earn nothing. Plans are shelves: strips along the
-sheet (or across it, where crosscuts come first), each cut into parts, a last trimming cut free.
+A task is plain; drops earn nothing. Plans are shelves: strips along the sheet (or across it, where
+crosscuts come first), each cut into parts, a last trimming cut free.
 """
 
 from __future__ import annotations
@@ -15,9 +14,9 @@ from typing import Any
 
 from cutopt.cutlist import Day, Rule
 from cutopt.materials import FirstCut, Kind
-from tests.bench.baselines import longest_first
+from tests.bench.common.task import WrongPlanError, check_counts, pieces_of, wanted
 
-__all__ = ["Filled", "Laid", "Rect", "Sheet", "Task", "WrongPlanError", "checked_cost", "tasks_of"]
+__all__ = ["Filled", "Laid", "Rect", "Sheet", "Task", "checked_cost", "tasks_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,12 +123,8 @@ class Task:
 def tasks_of(day: Day) -> list[Task]:
     """The sheet materials of a day that have parts."""
     found = []
-    for material in dict.fromkeys(o.material for o in day.offers if o.kind is Kind.SHEET):
+    for material, offers, parts in wanted(day, Kind.SHEET):
         rule = day.rules.for_sheets(material)
-        offers = [o for o in day.offers if o.material == material and o.available != 0]
-        parts = [p for p in day.parts if p.material == material and p.qty]
-        if not parts or not offers:
-            continue
         sticks = day.rules.for_lumber(material)
         longest = max(o.length for o in offers) - 2 * rule.edge_trim
         rects: list[Rect] = []
@@ -140,10 +135,8 @@ def tasks_of(day: Day) -> list[Task]:
             if part.rule is Rule.FULL_SPAN:
                 fields += [(part.length, wide)] * part.qty
                 continue
-            pieces = [part.length]
-            if part.rule is Rule.JOINTED:
-                pieces = longest_first(part, longest, sticks.joint_min_piece) or pieces
-                joints += (len(pieces) - 1) * part.qty
+            pieces = pieces_of(part, longest, sticks.joint_min_piece)
+            joints += (len(pieces) - 1) * part.qty
             rects += [Rect(n, wide, part.qty, part.turn) for n in pieces]
         edge = 2 * rule.edge_trim
         first = rule.first_cut
@@ -170,10 +163,6 @@ def tasks_of(day: Day) -> list[Task]:
             )
         )
     return found
-
-
-class WrongPlanError(Exception):
-    """A comparison's plan that can't be cut."""
 
 
 def checked_cost(task: Task, plan: Sequence[Filled | Laid]) -> Fraction:
@@ -206,11 +195,8 @@ def checked_cost(task: Task, plan: Sequence[Filled | Laid]) -> Fraction:
         for _, members in own.shelves:
             for i, _ in members:
                 cut[i] += 1
-    for sheet, n in zip(task.sheets, used, strict=True):
-        if sheet.available is not None and n > sheet.available:
-            raise WrongPlanError(f"{n} of {sheet.available} sheets")
-    if cut != [p.qty for p in task.parts]:
-        raise WrongPlanError("parts cut too often or too seldom")
+    available = [s.available for s in task.sheets]
+    check_counts(used, available, cut, [p.qty for p in task.parts], "sheets")
     for f, (_, run) in enumerate(task.fields):
         # One row alone is ripped, so no more than a row is too much.
         if not run <= covered[f] < run + narrowest.get(f, 0):

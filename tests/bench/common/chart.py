@@ -1,4 +1,4 @@
-"""Plots as plain SVG: how far from the bound, how the seconds grow, what small orders take."""
+"""Plots as plain SVG: how far from the bound, how the seconds grow, how much ends in what time."""
 
 from __future__ import annotations
 
@@ -9,18 +9,8 @@ from xml.sax.saxutils import escape
 
 __all__ = ["COLOURS", "distance_plot", "growth_plot", "share_plot"]
 
-COLOURS = {
-    "cutopt": "#1b6e5a",
-    "first fit, sorted": "#c2711b",
-    "first fit": "#d9a441",
-    "next fit, sorted": "#b04a4a",
-    "next fit": "#d08a8a",
-    "one size": "#b04a4a",
-    "mix first": "#c2711b",
-    "CBC": "#3f6fa8",
-    "HiGHS": "#6b8f2f",
-    "CP-SAT": "#a8498f",
-}
+#: What both benches show, each in a colour that is its own.
+COLOURS = {"cutopt": "#1b6e5a", "CBC": "#3f6fa8", "HiGHS": "#6b8f2f", "CP-SAT": "#a8498f"}
 #: Lines of `share_plot` and series of `growth_plot`, in order.
 _SERIES = ("#1b6e5a", "#c2711b", "#3f6fa8", "#b04a4a", "#6b8f2f", "#a8498f")
 _TEXT = 'font-family="system-ui, sans-serif" font-size="12" fill="#222"'
@@ -60,7 +50,9 @@ def _legend(names: Mapping[str, str], x: float, y: float) -> list[str]:
     return body
 
 
-def distance_plot(sets: Mapping[str, Mapping[str, Sequence[float]]]) -> str:
+def distance_plot(
+    sets: Mapping[str, Mapping[str, Sequence[float]]], colours: Mapping[str, str], low: int
+) -> str:
     """A row per set, a dot per instance and method: percent above the bound, on a log scale.
 
     Parameters
@@ -68,11 +60,15 @@ def distance_plot(sets: Mapping[str, Mapping[str, Sequence[float]]]) -> str:
     sets
         Per set, per method, ratios to the bound, 1 or more. What is at the bound itself lies in a
         column of its own, at the left.
+    colours
+        Of the methods, in the order in which they are shown.
+    low
+        10 to this power is the least percentage with a place of its own.
     """
     left, top, step, width = 190.0, 64.0, 36.0, 720.0
-    low, high = -3, 2
-    methods = [m for m in COLOURS if any(m in own for own in sets.values())]
-    body = _legend({m: COLOURS[m] for m in methods}, 16, 20)
+    high = 2
+    methods = [m for m in colours if any(m in own for own in sets.values())]
+    body = _legend({m: colours[m] for m in methods}, 16, 20)
     bottom = top + step * len(sets)
     zero = left - 60
     body += [_line(zero, top - 10, zero, bottom), _word(zero, top - 16, "0", "middle")]
@@ -90,15 +86,17 @@ def distance_plot(sets: Mapping[str, Mapping[str, Sequence[float]]]) -> str:
                 percent = 100 * (ratio - 1)
                 at = zero
                 if percent > 0:
-                    power = max(low, min(log10(percent), high))
-                    at = left + width * (power - low) / (high - low)
-                body.append(_dot(at, across, 2.6, COLOURS[method]))
+                    place = max(low, min(log10(percent), high))
+                    at = left + width * (place - low) / (high - low)
+                body.append(_dot(at, across, 2.6, colours[method]))
     body.append(_word(left, bottom + 22, "cost above the proved bound"))
     return _document(left + width + 50, bottom + 36, "Cost above the proved bound", body)
 
 
-def growth_plot(panels: Mapping[str, Mapping[str, Sequence[tuple[float, float]]]]) -> str:
-    """Seconds over a size, a panel each, both axes logarithmic (a size of 0 lies at 1).
+def growth_plot(
+    panels: Mapping[str, Mapping[str, Sequence[tuple[float, float]]]], least: float, title: str
+) -> str:
+    """Seconds over a size, a panel each, both axes logarithmic (a size below `least` lies there).
 
     Parameters
     ----------
@@ -111,7 +109,7 @@ def growth_plot(panels: Mapping[str, Mapping[str, Sequence[tuple[float, float]]]
     for k, (name, own) in enumerate(shown):
         x0 = left + k % columns * (wide + 60)
         y0 = top + k // columns * (high + 90)
-        xs = [log10(max(1.0, x)) for points in own.values() for x, _ in points]
+        xs = [log10(max(least, x)) for points in own.values() for x, _ in points]
         ys = [log10(max(0.001, y)) for points in own.values() for _, y in points]
         x_low, x_high = floor(min(xs)), max(ceil(max(xs)), floor(min(xs)) + 1)
         y_low, y_high = floor(min(ys)), max(ceil(max(ys)), floor(min(ys)) + 1)
@@ -128,15 +126,15 @@ def growth_plot(panels: Mapping[str, Mapping[str, Sequence[tuple[float, float]]]
             body.append(_word(x0 - 6, at + 4, f"{10.0**power:g} s", "end"))
         for series, points in own.items():
             for x, y in points:
-                across = x0 + wide * (log10(max(1.0, x)) - x_low) / (x_high - x_low)
+                across = x0 + wide * (log10(max(least, x)) - x_low) / (x_high - x_low)
                 down = y0 + high * (y_high - log10(max(0.001, y))) / (y_high - y_low)
                 body.append(_dot(across, down, 4, colours[series]))
     rows = -(-len(shown) // columns)
     width = left + min(columns, len(shown)) * (wide + 60)
-    return _document(width, top + rows * (high + 90), "Seconds as the order grows", body)
+    return _document(width, top + rows * (high + 90), title, body)
 
 
-def share_plot(series: Mapping[str, tuple[Sequence[float], int]], most: float) -> str:
+def share_plot(series: Mapping[str, tuple[Sequence[float], int]], most: float, title: str) -> str:
     """Share of the instances proved optimal within so many seconds (logarithmic), a line each.
 
     Parameters
@@ -161,13 +159,11 @@ def share_plot(series: Mapping[str, tuple[Sequence[float], int]], most: float) -
     for name, (seconds, count) in series.items():
         path = [f"M{left:.1f} {top + high:.1f}"]
         for k, value in enumerate(sorted(seconds)):
-            power = min(top_power, max(low, log10(max(value, 1e-9))))
-            at = left + wide * (power - low) / (top_power - low)
+            place = min(top_power, max(low, log10(max(value, 1e-9))))
+            at = left + wide * (place - low) / (top_power - low)
             path.append(f"H{at:.1f}V{top + high * (1 - (k + 1) / count):.1f}")
         path.append(f"H{left + wide:.1f}")
         body.append(
             f'<path d="{"".join(path)}" stroke="{colours[name]}" stroke-width="2" fill="none"/>'
         )
-    return _document(
-        left + wide + 40, top + high + 30, "Small orders proved optimal within so long", body
-    )
+    return _document(left + wide + 40, top + high + 30, title, body)
