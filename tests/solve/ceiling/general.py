@@ -1,7 +1,7 @@
 """The least cost of ceilings by a general-purpose model, written another way.
 
-`scipy.optimize.milp` (HiGHS inside) knows no mixes of widths and no rows of a kind: per field and
-offer it counts boards, whose widths together must reach the run; per offer the boards bought.
+It knows no mixes of widths and no rows of a kind: per field and offer it counts boards, whose
+widths together must reach the run; per offer the boards bought.
 """
 
 from __future__ import annotations
@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from cutopt.cutlist import Part
 from cutopt.materials import Offer
+from tests.solve.outside import settled
 
 __all__ = ["least_cost"]
 
@@ -66,11 +66,5 @@ def least_cost(parts: Sequence[Part], offers: Sequence[Offer], lengths: int) -> 
             add(0, **{f"x{any_}": -1, f"x{n + 3 * m + sizes.index(offer.length)}": 1})
     if lengths:
         add(-lengths, **{f"x{n + 3 * m + k}": -1.0 for k in range(len(sizes))})
-    result = milp(
-        cost,
-        constraints=LinearConstraint(np.array(rows), np.array(low), np.inf),
-        integrality=np.ones(total),
-        bounds=Bounds(np.zeros(total), upper),
-        options={"mip_rel_gap": 0.0},
-    )
-    return float(result.fun) if result.success else None
+    answer = settled(cost, np.array(rows), np.array(low), np.inf, upper)
+    return None if answer is None else answer[0]

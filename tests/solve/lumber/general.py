@@ -1,9 +1,9 @@
 """Independent exact models of small stick problems, solved by a general-purpose solver.
 
-`scipy.optimize.milp` carries a solver of its own and shares no code with cutopt. The first model
-lists every filling of every stick, the second, for every tenth instance, assigns pieces to single
-sticks and must agree with the first. Jointed runs are tried in every way to joint them that could
-still be cheapest.
+The solver is an outside one (`tests/solve/outside.py`); nothing is shared with cutopt. The first
+model lists every filling of every stick, the second, for every tenth instance, assigns pieces to
+single sticks and must agree with the first. Jointed runs are tried in every way to joint them that
+could still be cheapest.
 Kept as a command: `python -m tests.solve.lumber.general 2000 [seed]` compares so many random
 instances, with limits, single remnants, alternates, drop credit and most parts of a stick among
 them. No bound may lie above the optimum, no objective below it, and nothing be left out that can be
@@ -15,13 +15,11 @@ from __future__ import annotations
 import itertools
 import random
 import sys
-import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import lil_matrix
 
 from cutopt.cutlist import Day, Part, Rule
@@ -29,6 +27,7 @@ from cutopt.materials import LumberRules
 from cutopt.measure import INCH
 from cutopt.solve.outcome import material_plans
 from tests.solve.lumber.groups import day_of, faults, group_of, offer, part, rules, run, solved
+from tests.solve.outside import compare_many, count_and_seed, covered, settled, verdict
 
 #: (length, the materials that it may be cut from)
 Kind = tuple[int, tuple[str, ...]]
@@ -154,32 +153,7 @@ def filled(day: Day, need: Counter[Kind]) -> Fraction | None:
             kept = drop > 0 and drop >= r.keep_drop
             credit = Fraction(r.drop_value) * o.cost * drop / o.length if kept else Fraction(0)
             found.append((s, cuts, o.cost - credit))
-    if not found:
-        return None
-    limited = [s for s, o in enumerate(day.offers) if o.available is not None]
-    matrix = lil_matrix((len(kinds) + len(limited), len(found)))
-    for j, (s, cuts, _) in enumerate(found):
-        for i, q in enumerate(cuts):
-            matrix[i, j] = q
-        if s in limited:
-            matrix[len(kinds) + limited.index(s), j] = 1
-    wanted = [float(need[k]) for k in kinds]
-    answer = milp(
-        np.array([float(c) for _, _, c in found]),
-        constraints=LinearConstraint(
-            matrix.tocsr(),
-            np.array(wanted + [-np.inf] * len(limited)),
-            np.array(wanted + [float(day.offers[s].available or 0) for s in limited]),
-        ),
-        integrality=np.ones(len(found)),
-        options={"mip_rel_gap": 0.0, "time_limit": 60.0},
-    )
-    if answer.status == 2:
-        return None
-    if answer.status != 0:
-        raise RuntimeError(answer.message)
-    counts = [round(x) for x in answer.x]
-    return sum((n * c for n, (_, _, c) in zip(counts, found, strict=True) if n), Fraction(0))
+    return covered(day.offers, [need[k] for k in kinds], found)
 
 
 def _fillings(
@@ -248,20 +222,15 @@ def assigned(day: Day, need: Counter[Kind]) -> Fraction | None:
     for k, (row, _, _) in enumerate(rows):
         for j, a in row.items():
             matrix[k, j] = a
-    answer = milp(
+    answer = settled(
         cost,
-        constraints=LinearConstraint(
-            matrix.tocsr(), np.array([r[1] for r in rows]), np.array([r[2] for r in rows])
-        ),
-        bounds=Bounds(np.zeros(n * width), high),
-        integrality=whole,
-        options={"mip_rel_gap": 0.0, "time_limit": 60.0},
+        matrix.tocsr(),
+        np.array([r[1] for r in rows]),
+        np.array([r[2] for r in rows]),
+        high,
+        whole,
     )
-    if answer.status == 2:
-        return None
-    if answer.status != 0:
-        raise RuntimeError(answer.message)
-    return Fraction(answer.fun)
+    return None if answer is None else Fraction(answer[0])
 
 
 def random_day(rng: random.Random) -> Day:
@@ -359,48 +328,16 @@ def compare(day: Day, twice: bool = False) -> tuple[str, list[str]]:
             words.append(f"the outside models differ: {best} and {other}")
     plans = material_plans(group_of(day), outcome)
     objective = sum((p.objective for p in plans), Fraction(0))
-    if best is None:
-        return "impossible", words if outcome.unplanned else [*words, "planned the impossible"]
-    if outcome.unplanned:
-        return "open", [*words, f"left out what can be planned: {outcome.unplanned[0]}"]
-    # Exact: the outside optimum is costed in fractions from the fillings that it chose.
-    if outcome.bound > best:
-        words.append(f"bound {float(outcome.bound)} above the optimum {float(best)}")
-    if objective < best:
-        words.append(f"objective {float(objective)} below the optimum {float(best)}")
-    if objective > best * Fraction(1_000_011, 1_000_000):
-        words.append(f"objective {float(objective)}, optimum {float(best)}, {outcome.stop}")
-    if objective == outcome.bound:
-        return "proved", words
-    return ("closed" if objective == best else "open"), words
+    end, wrong = verdict(best, outcome.unplanned, objective, outcome.bound)
+    if end == "open" and not wrong and objective > (best or 0) * Fraction(1_000_011, 1_000_000):
+        words.append(f"objective {float(objective)}, optimum {float(best or 0)}, {outcome.stop}")
+    return end, [*words, *wrong]
 
 
 def main(count: int, seed: int = 1) -> int:
     """Compare so many random instances; the number of faults."""
-    ends: Counter[str] = Counter()
-    traits: Counter[str] = Counter()
-    bad = 0
-    started = time.perf_counter()
-    for k in range(count):
-        day = random_day(random.Random(seed * 1_000_003 + k))
-        try:
-            end, words = compare(day, twice=k % 10 == 0)
-        except Exception as error:  # a day that breaks the solver is a fault like any other
-            end, words = "broken", [f"{type(error).__name__}: {error}"]
-        ends[end] += 1
-        traits.update(_traits(day))
-        if words:
-            bad += 1
-            print(f"instance {k}: {'; '.join(words)}", flush=True)
-    seconds = time.perf_counter() - started
-    print("with", ", ".join(f"{word} {n}" for word, n in sorted(traits.items())))
-    print(
-        f"{count} instances: {ends['proved']} proved optimal, {ends['closed']} optimal with a bound"
-        f" below, {ends['open']} above the optimum, {ends['impossible']} impossible;"
-        f" {bad} faulty, {seconds:.0f} s"
-    )
-    return bad
+    return compare_many(count, seed, random_day, compare, _traits)
 
 
 if __name__ == "__main__":
-    sys.exit(1 if main(int(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 1) else 0)
+    sys.exit(1 if main(*count_and_seed()) else 0)

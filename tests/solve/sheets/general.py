@@ -2,7 +2,7 @@
 
 The enumeration is a plain recursion over regions: cut a slice off along the axis of the stage, cut
 the slice in the stages that are left, and go on with the rest. It shares no code with cutopt. How
-often each pattern is cut is settled by `scipy.optimize.milp`, which carries a solver of its own;
+often each pattern is cut is settled by an outside solver (`tests/solve/outside.py`);
 every tenth day is also settled by hand over all ways to part the pieces (`shop.least_cost`).
 Kept as a command: `python -m tests.solve.sheets.general 300 [seed]` compares so many random days,
 with limits, single remnants, alternates, turning, kerf, trim, two and three stages, either first
@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import random
 import sys
-import time
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
@@ -23,9 +22,6 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
-
-import numpy as np
-from scipy.optimize import LinearConstraint, milp
 
 from cutopt.cutlist import Day, Part
 from cutopt.materials import FirstCut, Kind, Offer, Per, Rules, SheetRules
@@ -35,6 +31,7 @@ from cutopt.plan.check import check_plan
 from cutopt.plan.document import plan_document
 from cutopt.records import Place
 from cutopt.solve import Settings, solve
+from tests.solve.outside import compare_many, count_and_seed, covered, verdict
 from tests.solve.sheets.shop import least_cost as by_hand
 
 __all__ = ["compare", "least_cost", "main", "patterns", "random_day"]
@@ -151,7 +148,7 @@ def least_cost(day: Day) -> Fraction | None:
         need[p.length, p.width or 0, p.turn, tuple(sorted(p.materials))] += p.qty
     kinds = sorted(need)
     most = tuple(need[k] for k in kinds)
-    found: list[tuple[int, Counts]] = []
+    found: list[tuple[int, Counts, Fraction]] = []
     for s, offer in enumerate(day.offers):
         rule = day.rules.for_sheets(offer.material)
         ways = tuple(
@@ -169,38 +166,9 @@ def least_cost(day: Day) -> Fraction | None:
         cuts: set[Counts] = set()
         for rip in axes:
             cuts |= patterns(ways, most, size, rule.kerf, rule.stages, rip, rule.max_parts)
-        found += [(s, c) for c in sorted(_largest(cuts, rule.max_parts)) if any(c)]
-    if not found:
-        return None
-    limited = [s for s, o in enumerate(day.offers) if o.available is not None]
-    matrix = np.zeros((len(kinds) + len(limited), len(found)))
-    for j, (s, c) in enumerate(found):
-        matrix[: len(kinds), j] = c
-        if s in limited:
-            matrix[len(kinds) + limited.index(s), j] = 1
-    # A part cut once too often may as well be left on its drop.
-    low = [float(n) for n in most] + [-np.inf] * len(limited)
-    high = [np.inf] * len(kinds) + [float(day.offers[s].available or 0) for s in limited]
-    answer = milp(
-        np.array([float(day.offers[s].cost) for s, _ in found]),
-        constraints=LinearConstraint(matrix, np.array(low), np.array(high)),
-        integrality=np.ones(len(found)),
-        options={"mip_rel_gap": 0.0, "time_limit": 60.0},
-    )
-    if answer.status == 2:
-        return None
-    if answer.status != 0:
-        raise RuntimeError(answer.message)
-    # Exact: the outside optimum is costed in fractions from the patterns that it chose.
-    counts = [round(x) for x in answer.x]
-    cut = [
-        sum(n * c[i] for n, (_, c) in zip(counts, found, strict=True)) for i in range(len(kinds))
-    ]
-    if any(n < m for n, m in zip(cut, most, strict=True)):
-        raise RuntimeError("the outside solver leaves something out")
-    return sum(
-        (n * day.offers[s].cost for n, (s, _) in zip(counts, found, strict=True) if n), Fraction(0)
-    )
+        largest = sorted(_largest(cuts, rule.max_parts))
+        found += [(s, c, offer.cost) for c in largest if any(c)]
+    return covered(day.offers, most, found, over=True)
 
 
 def random_day(rng: random.Random) -> Day:
@@ -277,19 +245,10 @@ def compare(day: Day, twice: bool = False) -> tuple[str, list[str]]:
     if twice and (words_of := _by_hand(day, best)):
         words.append(words_of)
     left = [u for m in plan.materials for u in m.unplanned]
-    if best is None:
-        return "impossible", words if left else [*words, "planned the impossible"]
-    if left:
-        return "open", [*words, f"left out what can be cut: {left[0]}"]
     objective = sum((m.objective for m in plan.materials), Fraction(0))
     bound = sum((m.bound for m in plan.materials), Fraction(0))
-    if bound > best:
-        words.append(f"bound {float(bound)} above the optimum {float(best)}")
-    if objective < best:
-        words.append(f"objective {float(objective)} below the optimum {float(best)}")
-    if objective == bound:
-        return "proved", words
-    return ("closed" if objective == best else "open"), words
+    end, wrong = verdict(best, left, objective, bound)
+    return end, [*words, *wrong]
 
 
 def _by_hand(day: Day, best: Fraction | None) -> str:
@@ -329,30 +288,8 @@ def _traits(day: Day) -> list[str]:
 
 def main(count: int, seed: int = 1) -> int:
     """Compare so many random days; the number of faults."""
-    ends: Counter[str] = Counter()
-    traits: Counter[str] = Counter()
-    bad = 0
-    started = time.perf_counter()
-    for k in range(count):
-        day = random_day(random.Random(seed * 1_000_003 + k))
-        try:
-            end, words = compare(day, twice=k % 10 == 0)
-        except Exception as error:  # a day that breaks the solver is a fault like any other
-            end, words = "broken", [f"{type(error).__name__}: {error}"]
-        ends[end] += 1
-        traits.update(_traits(day))
-        if words:
-            bad += 1
-            print(f"day {k}: {'; '.join(words)}", flush=True)
-    seconds = time.perf_counter() - started
-    print("with", ", ".join(f"{word} {n}" for word, n in sorted(traits.items())))
-    print(
-        f"{count} days: {ends['proved']} proved optimal, {ends['closed']} optimal with a bound"
-        f" below, {ends['open']} open, {ends['impossible']} impossible;"
-        f" {bad} faulty, {seconds:.0f} s"
-    )
-    return bad
+    return compare_many(count, seed, random_day, compare, _traits)
 
 
 if __name__ == "__main__":
-    sys.exit(1 if main(int(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 1) else 0)
+    sys.exit(1 if main(*count_and_seed()) else 0)
