@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
-from cutopt.plan import Group, MaterialPlan
+from cutopt.plan import Group, MaterialPlan, Stop
 from cutopt.solve.outcome import Outcome, material_plans
 
 __all__ = ["with_least_orders"]
@@ -28,7 +28,7 @@ def with_least_orders(group: Group, solve: Callable[[Group], Outcome]) -> tuple[
     closed = group
     for _ in range(_TRIED):
         rows = {o.row for plan in best for o, _ in plan.surplus}
-        if not rows or _proved(best):
+        if not rows or _proved(best) or outcome.stop in (Stop.TIME, Stop.INTERRUPTED):
             break
         # The row whose surplus costs most.
         dearest = max(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from cutopt.plan import Stop
 
-__all__ = ["Progress", "Report", "Watch", "no_report"]
+__all__ = ["LateError", "Progress", "Report", "Watch", "no_report"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,10 @@ def no_report(progress: Progress) -> None:
     """Tell nobody."""
 
 
+class LateError(Exception):
+    """Raised within a long step once its search is to end; the search goes on with what it has."""
+
+
 def _never() -> bool:
     return False
 
@@ -46,14 +50,15 @@ class Watch:
 
     def __init__(self, seconds: float, cancelled: Callable[[], bool] = _never) -> None:
         self.started = time.monotonic()
+        self.seconds = seconds
         self.deadline = self.started + seconds
         self._cancelled = cancelled
 
-    def stop(self) -> Stop | None:
-        """Why to end now, or None to go on."""
+    def stop(self, ahead: float = 0.0) -> Stop | None:
+        """Why to end now, or None to go on; the time is up `ahead` seconds before the deadline."""
         if self._cancelled():
             return Stop.INTERRUPTED
-        if time.monotonic() >= self.deadline:
+        if time.monotonic() >= self.deadline - ahead:
             return Stop.TIME
         return None
 

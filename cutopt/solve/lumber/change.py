@@ -61,9 +61,9 @@ class _Budget(Watch):
         super().__init__(watch.left())
         self._watch, self._looks = watch, looks
 
-    def stop(self) -> Stop | None:
+    def stop(self, ahead: float = 0.0) -> Stop | None:
         self._looks -= 1
-        return Stop.WORK if self._looks < 0 else self._watch.stop()
+        return Stop.WORK if self._looks < 0 else self._watch.stop(ahead)
 
 
 def smallest_changes(group: Group, watch: Watch, seed: int) -> list[Change]:

@@ -68,16 +68,23 @@ class _Stock:
 
 
 def uses_of(
-    chosen: Sequence[Chosen], model: Model, items: Sequence[Item], rules: Rules
+    chosen: Sequence[Chosen],
+    model: Model,
+    items: Sequence[Item],
+    rules: Rules,
+    thorough: bool = True,
 ) -> tuple[Use, ...]:
-    """The uses of a plan, every place given to an item, every sheet to a row of stock."""
+    """The uses of a plan, every place given to an item, every sheet to a row of stock.
+
+    `thorough`: whether parts may leave their strips for larger drops (`layout.lay`).
+    """
     index = {want_of(item): n for n, item in enumerate(items)}
     members = [_Members(kind, index, items) for kind in model.kinds]
     stock = [_Stock(s.offers) for s in model.sheets]
     counted: dict[tuple[Offer, tuple[Spot, ...]], int] = {}
     drops = {}
     for c in chosen:
-        placed, left_over = lay(c.pattern, model, rules)
+        placed, left_over = lay(c.pattern, model, rules, thorough)
         wanted = Counter(kind for kind, _, _ in placed)
         rest = c.count
         while rest:

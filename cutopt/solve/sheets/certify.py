@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from fractions import Fraction
 
 import numpy as np
 
+from cutopt.solve.search import LateError
 from cutopt.solve.sheets.bound import Certificate
 from cutopt.solve.sheets.columns import Generator
 from cutopt.solve.sheets.credit import CreditPricer
@@ -32,13 +34,20 @@ def certify(generator: Generator) -> None:
     that dividing the worths alone does not do). A limited sheet takes its greatest gain off as
     often as it can be had. Full patterns, which leave no drop, are generated first.
     """
-    g, model = generator, generator.model
+    with suppress(LateError), generator.looking():
+        _certify(generator)
+
+
+def _certify(g: Generator) -> None:
+    model = g.model
     pricers: list[CreditPricer | StripPricer | StackPricer] = [
         CreditPricer(model, b, axis, g.scale, g.rules.for_sheets(b.material).keep_drop)
         for b in model.benches
         if b.credit
         for axis in b.axes
     ]
+    for pricer in pricers:
+        pricer.look = g.look
     pricers += [p for p in g.proving() if not p.bench.credit]
     most = np.array(model.most, dtype=np.int64)
     open_sheets = [True] * len(model.sheets)
@@ -46,7 +55,7 @@ def certify(generator: Generator) -> None:
     best = Fraction(0)
     work = 0
     for _ in range(_ROUNDS):
-        if g.watch.stop() or work > _WORK:
+        if g.late() or work > _WORK:
             return
         g.master.solve()
         exact = g.worths(g.master.duals.part)

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cutopt.materials import Rules
-from cutopt.solve.search import Watch
+from cutopt.solve.search import LateError, Watch
 from cutopt.solve.sheets.alone import alone
-from cutopt.solve.sheets.bound import Certificate, dual_bound
+from cutopt.solve.sheets.bound import Certificate, area_bound, dual_bound
 from cutopt.solve.sheets.few import Averages, fewest_cost
 from cutopt.solve.sheets.jointed import Jointed
 from cutopt.solve.sheets.layout import credit_of
@@ -37,6 +38,8 @@ _NEAR = 4
 _FEW_WORK = 10_000_000_000
 #: How far worths are shaken to find neighbours of the best patterns.
 _SHAKES = (0.02, 0.1, 0.3, 0.05, 0.6)
+#: Kept back of the time for a plan made at once: a share of it, and seconds for each kind at most.
+_KEPT, _KEPT_EACH = 0.15, 0.001
 
 
 class Room:
@@ -67,6 +70,8 @@ class Generator:
     ----------
     bound
         The best proved bound for the whole model, dollars, not yet rounded up.
+    ahead
+        Seconds before the deadline at which its searches end: above 0 while there is no plan.
     """
 
     def __init__(self, model: Model, jointed: Jointed, rules: Rules, watch: Watch) -> None:
@@ -77,6 +82,10 @@ class Generator:
         dearest = max(s.cost for s in model.sheets)
         self.scale = int(2**_FINE / dearest) + 1 if dearest > 0 else 1
         self.strips, self.stacks = pricers_of(model)
+        for pricer in (*self.strips, *self.stacks):
+            pricer.look = self.look
+        self._looking = False
+        self.ahead = min(_KEPT * watch.seconds, _KEPT_EACH * len(model.kinds))
         self._plain = all(not s.credit for s in model.sheets)
         self._base = np.array([float(s.base) for s in model.sheets])
         self._credit = {
@@ -123,6 +132,24 @@ class Generator:
 
     # -- pricing ---------------------------------------------------------------------------------
 
+    def late(self) -> bool:
+        """Whether searches are to end."""
+        return self.watch.stop(self.ahead) is not None
+
+    def look(self) -> None:
+        """Give up a pricing within `looking` where searches are to end."""
+        if self._looking and self.late():
+            raise LateError
+
+    @contextmanager
+    def looking(self) -> Iterator[None]:
+        """Pricings in here may raise `LateError`."""
+        before, self._looking = self._looking, True
+        try:
+            yield
+        finally:
+            self._looking = before
+
     def worths(self, part: NDArray[np.float64]) -> Ints:
         """Duals rounded down to whole worths."""
         return np.maximum(np.floor(part * self.scale), 0).astype(np.int64)
@@ -136,6 +163,7 @@ class Generator:
     ) -> list[Priced]:
         found: list[Priced] = []
         for pricer in pricers:
+            self.look()
             credit = self._credit[pricer.bench.credit] if pricer.bench.credit else 0
             found += pricer.price(np.maximum(worth - credit, 0), most, open_sheets)
         return found
@@ -201,6 +229,12 @@ class Generator:
         """Pricers whose tables together hold every pattern of every bench's rule."""
         return [p for p in self.strips if p.bench.stages < 3] + list(self.stacks)
 
+    def by_area(self) -> None:
+        """The bound by area, where nothing better is proved: it takes no pricing."""
+        certificate = area_bound(self.model, self.scale, self._credit)
+        if certificate.bound > self.bound:
+            self.bound, self.certificate = certificate.bound, certificate
+
     def prove(self) -> None:
         """Improve the bound from the duals of the last solve."""
         worth = self.worths(self.master.duals.part)
@@ -233,6 +267,10 @@ class Generator:
         With `closing` it ends as soon as more columns can't raise the rounded bound; with `enough`
         as soon as the bound is above that.
         """
+        with suppress(LateError), self.looking():
+            self._root(rounds, closing, enough)
+
+    def _root(self, rounds: int, closing: bool, enough: Fraction | None) -> None:
         room = self.room()
         most = np.array(self.model.most, dtype=np.int64)
         open_sheets = room.open_sheets()
@@ -241,7 +279,9 @@ class Generator:
         proved = False
         work = 0
         for _ in range(rounds):
-            if self.watch.stop() or work > _FEW_WORK:
+            if self.late():
+                return
+            if work > _FEW_WORK:
                 break
             self.master.solve()
             exact = self.master.duals.part
@@ -281,7 +321,8 @@ class Generator:
         averages = Averages(self.model, self.proving(), self.scale, self._credit, self.watch)
         for column in self.master.columns:
             averages.add(column.pattern)
-        certificate = averages.bound(self.strips if self.stacks else [])
+        with self.looking():
+            certificate = averages.bound(self.strips if self.stacks else [])
         if certificate is None:
             return
         if certificate.bound > self.bound:
@@ -305,9 +346,16 @@ class Generator:
         most = room.need
         if room.copies.any():
             most = np.array(self.model.most, dtype=np.int64)
+        with suppress(LateError), self.looking():
+            if self._refined(room, rounds, deep, most):
+                return
+        self.master.solve()
+
+    def _refined(self, room: Room, rounds: int, deep: bool, most: Ints) -> bool:
+        """Whether no column helps any more."""
         open_sheets = room.open_sheets()
         for _ in range(rounds):
-            if self.watch.stop():
+            if self.late():
                 break
             self.master.solve()
             worth = self.worths(self.master.duals.part)
@@ -317,8 +365,8 @@ class Generator:
             if not added and deep and self.stacks:
                 added = self._improving(self._price(self.stacks, worth, most, open_sheets))
             if not added:
-                return
-        self.master.solve()
+                return True
+        return False
 
     def vary(self, rng: random.Random, rounds: int, margin: Fraction, deep: bool) -> int:
         """Add patterns that are best for shaken worths: neighbours of the best ones.
@@ -326,6 +374,11 @@ class Generator:
         Only what costs at most `margin` more than it is worth can be in a plan that closes so
         wide a gap; the rest is left out.
         """
+        with suppress(LateError), self.looking():
+            return self._vary(rng, rounds, margin, deep)
+        return 0
+
+    def _vary(self, rng: random.Random, rounds: int, margin: Fraction, deep: bool) -> int:
         duals = self.master.duals
         part = np.maximum(duals.part, 0.0)
         most = np.array(self.model.most, dtype=np.int64)
@@ -334,7 +387,7 @@ class Generator:
         gap = float(margin)
         added = 0
         for n in range(rounds):
-            if self.watch.stop():
+            if self.late():
                 break
             shake = _SHAKES[n % len(_SHAKES)]
             noise = np.array([1 + shake * (2 * rng.random() - 1) for _ in part])

@@ -11,7 +11,7 @@ above and in integers: credits are rounded up.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutopt.plan.guillotine import Axis
-from cutopt.solve.sheets.limit import Priced
+from cutopt.solve.sheets.limit import LOOK, Priced, go_on
 from cutopt.solve.sheets.model import Bench, Model
 from cutopt.solve.sheets.pattern import Pattern, Stack, Strip
 from cutopt.solve.sheets.points import Ints, Knapsack, Points
@@ -87,6 +87,9 @@ class CreditPricer:
     keep
         The least (length, width) of a drop that is kept.
     """
+
+    #: As of `Pricer`.
+    look: Callable[[], None] = staticmethod(go_on)
 
     def __init__(
         self, model: Model, bench: Bench, axis: Axis, scale: int, keep: tuple[int, int]
@@ -185,6 +188,7 @@ class CreditPricer:
         for (q, along, across), end in zip(self.rooms, self._ends, strict=True):
             if not open_sheets[q]:
                 continue
+            self.look()
             values, ends = self._whole_strips(strips, along, end)
             best, choice = self._pile(values)
             last = self._stops.floor(across)
@@ -220,6 +224,8 @@ class CreditPricer:
         last: Ints | None = None
         for n, width in enumerate(self.widths):
             upper = self._upper[n]
+            if n % LOOK == 0:
+                self.look()
             while added < len(useful) and useful[added].along <= width:
                 v = useful[added]
                 plain.add(
@@ -263,6 +269,8 @@ class CreditPricer:
         back = self._back[:, [c.width for c in classes]]
         best: Ints = np.zeros((len(self._along), rows.shape[1]), dtype=np.int64)
         for c in range(1, len(self._along)):
+            if c % LOOK == 0:
+                self.look()
             fits = np.flatnonzero(back[c] >= 0)
             if len(fits):
                 best[c] = (best[back[c, fits]] + rows[fits]).max(axis=0)

@@ -64,8 +64,8 @@ def dive(
 ) -> Draft:
     """A plan for what `room` still needs, which is used up.
 
-    Kinds that stay needed found no sheet, units whose copies stay wanted no way. Runs are fixed
-    first: what they are made of is then cut like all other parts.
+    Kinds that stay needed found no sheet, or no time was left for them; units whose copies stay
+    wanted no way. Runs are fixed first: what they are made of is then cut like all other parts.
 
     Parameters
     ----------
@@ -80,8 +80,9 @@ def dive(
     draft = Draft()
     first = True
     while room.copies.any() or room.need.any():
+        late = generator.late()
         master.set_need(room.need, room.available, room.copies)
-        if first or generator.watch.stop():
+        if first or late:
             master.solve()
         else:
             generator.refine(room, rounds, deep)
@@ -95,11 +96,11 @@ def dive(
                 room.need += way.cuts * count
             draft.ways += ways
             continue
-        picked = _pick(generator, room, rng)
-        if not picked:
-            break
+        picked = _whole(generator, room) if late else _pick(generator, room, rng)
         for pattern, count in picked:
             draft.chosen.append(take(generator, room, pattern, count))
+        if late or not picked:
+            break
     return draft
 
 
@@ -131,6 +132,11 @@ def _pick_ways(
 
 def _pick(generator: Generator, room: Room, rng: random.Random | None) -> list[tuple[Pattern, int]]:
     """Whole parts of the columns' values if there are any, else the most promising column."""
+    return _whole(generator, room) or _promising(generator, room, rng)
+
+
+def _whole(generator: Generator, room: Room) -> list[tuple[Pattern, int]]:
+    """Whole parts of the columns' values."""
     master = generator.master
     values = master.value
     picked: list[tuple[Pattern, int]] = []
@@ -148,8 +154,14 @@ def _pick(generator: Generator, room: Room, rng: random.Random | None) -> list[t
             if limit is not None:
                 trial.available[q] = limit - count
             picked.append((column.pattern, count))
-    if picked:
-        return picked
+    return picked
+
+
+def _promising(
+    generator: Generator, room: Room, rng: random.Random | None
+) -> list[tuple[Pattern, int]]:
+    """The most promising column, once; nothing where none is of use."""
+    master = generator.master
     cuts, costs, of = master.arrays()
     useful = np.minimum(cuts, room.need)
     some = useful.any(axis=1) & np.array(room.open_sheets())[of]
@@ -158,7 +170,7 @@ def _pick(generator: Generator, room: Room, rng: random.Random | None) -> list[t
     part = np.maximum(master.duals.part, 1e-9)
     areas = np.array(generator.model.areas, dtype=np.float64)
     per_cost = 1 / np.maximum(costs, 1e-9)
-    score = np.minimum(1.2, (useful @ part) * per_cost) + 0.3 * np.minimum(1.0, values)
+    score = np.minimum(1.2, (useful @ part) * per_cost) + 0.3 * np.minimum(1.0, master.value)
     filled = (useful @ areas) * per_cost
     score += 1e-6 * filled / filled.max()
     if rng is not None:

@@ -9,6 +9,7 @@ at most M parts. So the bound of the worths holds for every plan, in integers li
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -16,7 +17,7 @@ import highspy
 import numpy as np
 from numpy.typing import NDArray
 
-from cutopt.solve.search import Watch
+from cutopt.solve.search import LateError, Watch
 from cutopt.solve.sheets.bound import Certificate, dual_bound
 from cutopt.solve.sheets.limit import TRIES, Pricer
 from cutopt.solve.sheets.model import Model
@@ -173,7 +174,10 @@ class Averages:
         """
         for _ in range(_ROUNDS if quick else 0):
             duals = self._solve()
-            found, _ = self._priced(quick, *self._whole(duals.part, duals.price))
+            try:
+                found, _ = self._priced(quick, *self._whole(duals.part, duals.price))
+            except LateError:
+                break
             added = sum(self._helps(p, duals) and self.add(p) for p in found)
             if not added or self._watch.stop():
                 break
@@ -181,27 +185,29 @@ class Averages:
         best: Certificate | None = None
         center: tuple[Floats, Floats] | None = None
         work = 0
-        for n in range(_ROUNDS):
-            if self._watch.stop() or (n >= _FEWEST and work > _WORK):
-                break
-            duals = self._solve()
-            added = 0
-            for smooth in (_SMOOTH, 0.0):
-                if added or (smooth and center is None):
-                    continue
-                part, price = duals.part, duals.price
-                if smooth and center is not None:
-                    part = smooth * center[0] + (1 - smooth) * part
-                    price = smooth * center[1] + (1 - smooth) * price
-                worth, each = self._whole(part, price)
-                work += sum(p.effort for p in self.pricers) // (1 + TRIES) * len(set(each.tolist()))
-                found, values = self._priced(self.pricers, worth, each)
-                made = dual_bound(self.model, need, worth.tolist(), self.scale, values)
-                if best is None or made.bound > best.bound:
-                    best, center = made, (part, price)
-                added += sum(self._helps(p, duals) and self.add(p) for p in found)
-            if not added:
-                break
+        once = sum(p.effort for p in self.pricers) // (1 + TRIES)
+        with suppress(LateError):
+            for n in range(_ROUNDS):
+                if self._watch.stop() or (n >= _FEWEST and work > _WORK):
+                    break
+                duals = self._solve()
+                added = 0
+                for smooth in (_SMOOTH, 0.0):
+                    if added or (smooth and center is None):
+                        continue
+                    part, price = duals.part, duals.price
+                    if smooth and center is not None:
+                        part = smooth * center[0] + (1 - smooth) * part
+                        price = smooth * center[1] + (1 - smooth) * price
+                    worth, each = self._whole(part, price)
+                    work += once * len(set(each.tolist()))
+                    found, values = self._priced(self.pricers, worth, each)
+                    made = dual_bound(self.model, need, worth.tolist(), self.scale, values)
+                    if best is None or made.bound > best.bound:
+                        best, center = made, (part, price)
+                    added += sum(self._helps(p, duals) and self.add(p) for p in found)
+                if not added:
+                    break
         return best
 
     def _whole(self, part: Floats, price: Floats) -> tuple[Ints, Ints]:

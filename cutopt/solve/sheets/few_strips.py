@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from cutopt.solve.sheets.limit import Priced
+from cutopt.solve.sheets.limit import LOOK, Priced
 from cutopt.solve.sheets.pattern import Pattern, Strip, counts
 from cutopt.solve.sheets.points import Ints, Points, chunks
 from cutopt.solve.sheets.pricing import Lying, StripPricer
@@ -112,6 +112,8 @@ class FewStripPricer(StripPricer):
         table: Ints = np.zeros((rows, parts, len(at)), dtype=np.int64)
         reach = np.searchsorted(sizes, at, side="right").tolist()
         for c in range(1, self._across.floor(across) + 1):
+            if c % LOOK == 0:
+                self.look()
             best = table[:, :, c - 1].copy()
             if n := reach[c]:
                 behind = table[:, :, self._across.floors(at[c] - sizes[:n])]

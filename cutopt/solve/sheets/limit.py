@@ -9,7 +9,7 @@ rests on no float. The patterns on the way are cut down to their M dearest parts
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +18,10 @@ from cutopt.solve.sheets.model import Bench
 from cutopt.solve.sheets.pattern import Pattern, counts, dearest
 from cutopt.solve.sheets.points import Ints
 
-__all__ = ["TRIES", "Priced", "Pricer"]
+__all__ = ["LOOK", "TRIES", "Priced", "Pricer", "go_on"]
+
+#: Steps of a table from one look at the watch to the next.
+LOOK = 32
 
 #: Prices of a part that are tried for one sheet, and for one pattern that is built up.
 TRIES = 8
@@ -33,12 +36,18 @@ class Priced:
     pattern: Pattern
 
 
+def go_on() -> None:
+    """Nobody waits."""
+
+
 class Pricer(ABC):
     """Finds dearest patterns of a bench by its rule; the bench's most parts are kept here."""
 
     bench: Bench
     #: About how many numbers one pricing touches: the measure of work.
     effort: int
+    #: Called now and then in a long pricing; raises `LateError` where it is to be given up.
+    look: Callable[[], None] = staticmethod(go_on)
 
     @abstractmethod
     def unlimited(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
@@ -68,6 +77,7 @@ class Pricer(ABC):
         search = _Search(worth, limit, list(over.values()))
         asked = [q in over for q in range(len(open_sheets))]
         for _ in range(TRIES):
+            self.look()
             price = search.next()
             if price is None:
                 break

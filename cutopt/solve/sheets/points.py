@@ -27,10 +27,25 @@ def chunks(copies: int) -> Iterator[int]:
         step *= 2
 
 
-class Points:
-    """Sums of sizes, each used at most so often, not above `cap`; sorted, 0 among them."""
+#: Where at least this share of all places are sums of sizes, `Points` may hold every place.
+_DENSE = 0.75
+#: Index of each point less a step.
+_Back = slice | NDArray[np.intp]
 
-    def __init__(self, sizes: Sequence[int], copies: Sequence[int], cap: int) -> None:
+
+class Points:
+    """Sums of sizes, each used at most so often, not above `cap`; sorted, 0 among them.
+
+    Parameters
+    ----------
+    even
+        Whether points may lie one unit apart where most places are sums anyway. A table holds the
+        same values, and what lies a step behind is then a slice of it, which is much faster.
+    """
+
+    def __init__(
+        self, sizes: Sequence[int], copies: Sequence[int], cap: int, even: bool = False
+    ) -> None:
         most: dict[int, int] = {}
         for size, n in zip(sizes, copies, strict=True):
             if size <= cap and n > 0:
@@ -44,8 +59,12 @@ class Points:
                 step = m * size // unit
                 if step <= cells:
                     seen[step:] |= seen[:-step].copy()
+        if even and np.count_nonzero(seen) >= _DENSE * len(seen):
+            seen[:] = True
         self.at: Ints = np.flatnonzero(seen).astype(np.int64) * unit
         self._back: dict[int, tuple[int, NDArray[np.intp]]] = {}
+        #: The distance of all points, where they lie evenly; else 0.
+        self._unit = unit if even and seen.all() else 0
 
     def __len__(self) -> int:
         return len(self.at)
@@ -67,6 +86,13 @@ class Points:
             known = self._back[step] = (low, index)
         return known
 
+    def behind(self, step: int) -> tuple[int, _Back]:
+        """As `back`, as a slice where points lie evenly."""
+        if not self._unit:
+            return self.back(step)
+        low = -(-step // self._unit)
+        return low, slice(0, max(0, len(self.at) - low))
+
 
 class Knapsack:
     """Best values over points, thing by thing; `rows` tables side by side with values of their own.
@@ -78,7 +104,8 @@ class Knapsack:
     def __init__(self, points: Points, rows: int = 1) -> None:
         self.points = points
         self.table: Ints = np.zeros((rows, len(points)), dtype=np.int64)
-        self._steps: list[tuple[int, int, int, NDArray[np.intp], NDArray[np.bool_]]] = []
+        self._steps: list[tuple[int, int, int, _Back, NDArray[np.bool_]]] = []
+        self._room: Ints = np.empty_like(self.table)
 
     @property
     def mark(self) -> int:
@@ -90,11 +117,12 @@ class Knapsack:
         cap = int(self.points.at[-1])
         used = False
         for m in chunks(min(copies, cap // size)):
-            low, back = self.points.back(m * size)
-            if not len(back):
-                break
-            offered = self.table[:, back] + (m * values)[:, None]
+            low, back = self.points.behind(m * size)
             here = self.table[:, low:]
+            if not here.shape[1]:
+                break
+            offered = self._room[:, low:]
+            np.add(self.table[:, back], (m * values)[:, None], out=offered)
             took = offered > here
             if took.any():
                 np.maximum(here, offered, out=here)
@@ -109,5 +137,5 @@ class Knapsack:
         for tag, m, low, back, took in reversed(steps):
             if at >= low and took[row, at - low]:
                 taken[tag] = taken.get(tag, 0) + m
-                at = int(back[at - low])
+                at = at - low if isinstance(back, slice) else int(back[at - low])
         return list(taken.items())

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutopt.plan.guillotine import Axis
-from cutopt.solve.sheets.limit import Priced, Pricer
+from cutopt.solve.sheets.limit import LOOK, Priced, Pricer
 from cutopt.solve.sheets.model import Bench, Model
 from cutopt.solve.sheets.pattern import Pattern, Stack, Strip, counts, trimmed
 from cutopt.solve.sheets.points import Ints, Knapsack, Points
@@ -102,14 +102,10 @@ class StripPricer(Pricer):
         self._heights = [(h, list(vs)) for h, vs in groupby(lying, key=lambda v: v.across)]
         self._lengths = sorted({r.along for r in self._rooms})
         most = model.most
-        self._along = Points(
-            [v.along for v in lying], [most[v.kind] for v in lying], self._lengths[-1]
-        )
-        self._across = Points(
-            [v.across for v in lying],
-            [most[v.kind] for v in lying],
-            max(r.across for r in self._rooms),
-        )
+        copies = [most[v.kind] for v in lying]
+        widest = max(r.across for r in self._rooms)
+        self._along = Points([v.along for v in lying], copies, self._lengths[-1], even=True)
+        self._across = Points([v.across for v in lying], copies, widest, even=True)
         self._ends = [self._along.floor(a) for a in self._lengths]
         across = len(self._across) * len(self._lengths)
         self.effort = 3 * len(lying) * (1000 + len(self._along) + across)
@@ -134,11 +130,18 @@ class StripPricer(Pricer):
         return found
 
     def _tables(self, worth: Ints, most: Ints) -> tuple[Knapsack, Knapsack, list[int]]:
-        """Strips filled, strips side by side (a row per strip length), and when each height was."""
+        """Strips filled, strips side by side (a row per strip length), and when each height was.
+
+        A height at which no strip becomes worth more stands for as many more of the height below:
+        what is highest there adds nothing, and the lower strip takes less of the sheet.
+        """
         strips = Knapsack(self._along)
         sheet = Knapsack(self._across, len(self._lengths))
         marks: list[int] = []
+        last: tuple[int, int, Ints, int] | None = None
         for level, (height, variants) in enumerate(self._heights):
+            if level % LOOK == 0:
+                self.look()
             room = 0
             for v in variants:
                 if worth[v.kind] > 0 and most[v.kind] > 0:
@@ -147,8 +150,17 @@ class StripPricer(Pricer):
                     tag = v.kind * 2 + v.turned
                     strips.add(tag, v.along, worth[v.kind : v.kind + 1], copies)
             marks.append(strips.mark)
-            if room:
-                sheet.add(level, height, strips.table[0, self._ends], room)
+            if not room:
+                continue
+            values: Ints = strips.table[0, self._ends]
+            if last is not None and np.array_equal(values, last[2]):
+                last = (*last[:3], last[3] + room)
+                continue
+            if last is not None:
+                sheet.add(*last)
+            last = (level, height, values, room)
+        if last is not None:
+            sheet.add(*last)
         return strips, sheet, marks
 
     def _filled_up(self, worth: Ints, need: Ints, sheet: int) -> Pattern:
@@ -357,6 +369,8 @@ class StackPricer(Pricer):
         reach = np.searchsorted(classes, self._reach, side="left")
         offered = np.empty_like(rows)
         for c in range(1, len(self._along)):
+            if c % LOOK == 0:
+                self.look()
             k = int(reach[c])
             if not k:
                 continue
@@ -376,6 +390,7 @@ class StackPricer(Pricer):
         best: Ints = np.zeros(shape, dtype=np.int64)
         choice: NDArray[np.intp] = np.full(shape, -1, dtype=np.intp)
         for row, gains in enumerate(values):
+            self.look()
             # Only where a strip becomes worth more with its height need it be so high.
             useful = np.flatnonzero(np.diff(gains, prepend=0) > 0)
             gain = gains[useful]

@@ -22,7 +22,7 @@ from cutopt.solve.sheets.bound import Certificate
 from cutopt.solve.sheets.certify import certify
 from cutopt.solve.sheets.columns import Generator, Room
 from cutopt.solve.sheets.correct import Corrector
-from cutopt.solve.sheets.cover import cover
+from cutopt.solve.sheets.cover import cover, together
 from cutopt.solve.sheets.dive import Draft, dive
 from cutopt.solve.sheets.jointed import Jointed, run_pieces, unmade
 from cutopt.solve.sheets.model import Model, Want, model_of, want_of
@@ -30,12 +30,15 @@ from cutopt.solve.sheets.reasons import reasons
 from cutopt.solve.sheets.refuse import few_sheets, too_few
 from cutopt.solve.sheets.scarce import apart, back, left_over, whole_plan
 from cutopt.solve.sheets.settle import settle
+from cutopt.solve.sheets.shelves import shelved_rest
 from cutopt.solve.words import shown
 
 __all__ = ["Planned", "cutting_rule", "plan_parts"]
 
 #: Rounds of pricing at the root, and after each fixing of a dive.
 _ROOT_ROUNDS = 2000
+#: Work of pricing on where the rounded bound is as high as it gets, in table entries.
+_COMPLETING = 15_000_000_000
 _FINISHING = 60
 _DIVE_ROUNDS = 6
 #: Turns of a shaken dive, value correction, new neighbours and a covering model. Within one sheet
@@ -43,8 +46,9 @@ _DIVE_ROUNDS = 6
 _TURNS = 12
 #: As many where pricing three stages takes long.
 _DEAR_TURNS = 3
-#: Rows × columns of all covering models together.
-_WORK = 10_000
+#: Rows × columns of all covering models together; more where two sheets and more of one price lie
+#: between plan and bound, since a sheet is then a large part of the order.
+_WORK, _FAR_WORK = 10_000, 60_000
 #: Pricings of shaken worths in a turn, fewest and most, and their work in table entries.
 _VARIED = (8, 60)
 _VARYING = 3_000_000_000
@@ -150,7 +154,9 @@ def plan_parts(
         )
     best = finish(search.generator, best, group.rules, watch, seed)
     items = items_of([*pieces, *run_pieces(units, best.ways)])
-    uses = uses_of(best.chosen, model, items, group.rules)
+    # Out of time, parts stay where they lie: no drop is gathered from others.
+    thorough = watch.stop() is None
+    uses = uses_of(best.chosen, model, items, group.rules, thorough)
     g = search.generator
     why = reasons(group, model, jointed, g.scale, g.certificate, items)
     return Planned(
@@ -234,15 +240,18 @@ class _Search:
         g.root(_ROOT_ROUNDS)
         if not g.plain:
             certify(g)
+        g.by_area()
         self.bound = g.rounded_bound()
         self._tell("bound")
         # The bound may be closed long before the best patterns are all there.
         g.refine(g.room(), _FINISHING, False)
         self._dive(None, False)
+        if self._complete():
+            self._dive(None, False)
         self._list()
         idle = turn = work = 0
         turns = _DEAR_TURNS if sum(p.effort for p in g.stacks) > _VARYING // 4 else _TURNS
-        while turn < turns and work < _WORK and idle < (1 if self._within_a_sheet() else 2):
+        while turn < turns and work < self._most() and idle < (1 if self._within_a_sheet() else 2):
             if self.done() or self.watch.stop():
                 break
             before = self.cost
@@ -270,6 +279,28 @@ class _Search:
         least = min((s.cost for s in self.model.sheets if s.cost > 0), default=Fraction(0))
         return self.best is not None and self.cost - self.bound < least
 
+    def _complete(self) -> bool:
+        """Price on where that was ended early, since the bound was closed; whether more was found.
+
+        A bound in whole sheets is closed long before the patterns of the best plans are there.
+        """
+        if self.done():
+            return False
+        g = self.generator
+        before = len(g.master.columns)
+        room = g.room()
+        g.master.set_need(room.need, room.available, room.copies)
+        effort = sum(p.effort for p in g.proving())
+        g.root(max(1, min(_ROOT_ROUNDS, _COMPLETING // effort)), closing=False)
+        self.bound = max(self.bound, g.rounded_bound())
+        return len(g.master.columns) > before and not self.done()
+
+    def _most(self) -> int:
+        """Rows × columns of covering models, for a gap as it is."""
+        prices = {s.cost for s in self.model.sheets}
+        far = len(prices) == 1 and self.best is not None and self.cost - self.bound > min(prices)
+        return _FAR_WORK if far else _WORK
+
     def done(self) -> bool:
         """Whether the best plan is proved to be the best there is."""
         return self.best is not None and self.cost <= self.bound
@@ -281,8 +312,18 @@ class _Search:
         return self.watch.stop() or Stop.WORK
 
     def _dive(self, rng: random.Random | None, deep: bool) -> None:
-        room = self.generator.room()
-        self._try(dive(self.generator, room, rng, _DIVE_ROUNDS, deep), room)
+        g, first = self.generator, self.best is None
+        room = g.room()
+        draft = dive(g, room, rng, _DIVE_ROUNDS, deep)
+        late = g.late()
+        if first and room.need.any():
+            # Time is up, or what was cut took the sheets that others need.
+            draft.chosen = together([*draft.chosen, *shelved_rest(g, room)])
+        self._try(draft, room)
+        if self.best is None or (first and late and not draft.ways):
+            room = g.room()
+            chosen = shelved_rest(g, room)
+            self._try(Draft(chosen), room)
 
     def _correct(self) -> None:
         """Plans by value correction; jointed runs stay as the best plan has them."""
@@ -327,14 +368,8 @@ class _Search:
     def _list(self) -> None:
         """For small orders: list all that a better plan could use, and settle it."""
         g, pieces = self.generator, int(self.model.need.sum())
-        listed = g.plain and not g.jointed
+        listed = g.plain and not g.jointed and not self.watch.stop()
         if self.best is None or not listed or pieces > _LISTED_PIECES:
-            return
-        room = g.room()
-        g.master.set_need(room.need, room.available, room.copies)
-        g.root(_ROOT_ROUNDS, closing=False)
-        self.bound = max(self.bound, g.rounded_bound())
-        if self.done():
             return
         small = pieces <= _SMALL_PIECES
         work, most = (_SETTLING, _HELD) if small else (_SETTLING / 16, _HELD // 16)
@@ -388,6 +423,7 @@ class _Search:
         cost = draft.cost
         if self.best is None or cost < self.cost:
             self.best, self.cost = draft, cost
+            self.generator.ahead = 0.0
 
     def _tell(self, phase: str) -> None:
         objective = float(self.cost) if self.best is not None else None

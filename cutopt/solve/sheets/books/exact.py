@@ -20,7 +20,13 @@ _SECONDS = 10.0
 
 
 def fewest(
-    keys: Keys, patterns: Sequence[Pattern], need: Ints, allowed: Fraction, now: Plan, nodes: int
+    keys: Keys,
+    patterns: Sequence[Pattern],
+    need: Ints,
+    allowed: Fraction,
+    now: Plan,
+    nodes: int,
+    seconds: float = _SECONDS,
 ) -> Plan | None:
     """The fewest set-ups, then books, with which these patterns cut exactly the parts needed.
 
@@ -37,6 +43,8 @@ def fewest(
         A plan; only a better one is of interest.
     nodes
         The search ends after so many.
+    seconds
+        A guard.
 
     Returns
     -------
@@ -77,7 +85,7 @@ def fewest(
             rows,
             [most[j] for j in chosen] + [1] * len(setup) + [laid] * len(books),
         ),
-        _SECONDS,
+        min(seconds, _SECONDS),
         nodes=nodes,
         cutoff=weight * setups + (0 if single else laid),
     )

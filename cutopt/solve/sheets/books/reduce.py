@@ -79,11 +79,12 @@ def fewer_setups(
         if watch.stop() is None:
             need = sum((c.cuts * c.count for c in draft.chosen), generator.model.need * 0)
             patterns = _short_list(generator, keys, plan, listed)
-            made = fewest(keys, patterns, need, allowed, plan, nodes)
+            made = fewest(keys, patterns, need, allowed, plan, nodes, watch.left())
             # The model counts in rounded money and in floats: what it found is costed exactly.
             if made is not None and _cost(made, keys) <= allowed:
                 plan = _unified(made, keys)
-        plan = gathered(keys, plan, exchange.fitter, rules, rng)
+        if watch.stop() is None:
+            plan = gathered(keys, plan, exchange.fitter, rules, rng)
     found = Draft(
         [Chosen(p, keys.column(p).cuts, keys.column(p).cost, n) for p, n in plan.items()],
         list(draft.ways),
