@@ -16,10 +16,22 @@ from api.problems import validation_faults
 from api.services.errors import RequestInvalid
 from api.shapes import Fault
 
-__all__ = ["JSON", "MULTIPART", "json_body", "json_document", "media_type", "read_shape", "upload"]
+__all__ = [
+    "JSON",
+    "MULTIPART",
+    "READING",
+    "json_body",
+    "json_document",
+    "media_type",
+    "posted",
+    "read_shape",
+    "upload",
+]
 
 JSON = "application/json"
 MULTIPART = "multipart/form-data"
+#: The problems that a body may have, whatever it is.
+READING = ("malformed", "timeout", "too-large", "unsupported-media-type", "input-refused")
 _Shape = TypeVar("_Shape", bound=BaseModel)
 _DEEPEST = 32
 _LONGEST_NAME = 200
@@ -27,6 +39,12 @@ _LONGEST_END = 4096
 _ESCAPED = re.compile(rb"\\u[dD][89a-fA-F]")
 _UNFIT_TEXT = re.compile("[\ud800-\udfff]")
 _UNFIT_NAME = re.compile(r"[\x00-\x1f\x7f]|(^|/)\.\.?(/|$)|^/|//|^$")
+
+
+def posted(shape: str, example: str) -> dict[str, Any]:
+    """The description of a JSON body that a route reads itself: its shape and example by name."""
+    schema = {"$ref": f"#/components/schemas/{shape}"}
+    return {"required": True, "content": {JSON: {"schema": schema, "example": example}}}
 
 
 def media_type(request: Request, *known: str) -> str:

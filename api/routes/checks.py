@@ -6,7 +6,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends
 
-from api.routes.bodies import JSON, json_body, json_document, read_shape
+from api.routes.bodies import READING, json_body, json_document, posted, read_shape
 from api.routes.common import ServicesOf, answers, example
 from api.services.errors import RequestInvalid
 from api.shapes import Check, CheckResult, Fault
@@ -15,29 +15,18 @@ __all__ = ["router"]
 
 router = APIRouter(tags=["checks"])
 
-_BODY = {
-    "required": True,
-    "content": {
-        JSON: {"schema": {"$ref": "#/components/schemas/Check"}, "example": "examples.CHECK"}
-    },
-}
-
 
 @router.post(
     "/check",
     operation_id="checkPlan",
     summary="Check a plan",
     response_model=CheckResult,
-    openapi_extra={"requestBody": _BODY},
+    openapi_extra={"requestBody": posted("Check", "examples.CHECK")},
     responses=answers(
         200,
         "Whether the plan keeps its promises; each that it breaks.",
         example("examples.CHECK_RESULT"),
-        "malformed",
-        "timeout",
-        "too-large",
-        "unsupported-media-type",
-        "input-refused",
+        *READING,
         "busy",
     ),
 )

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Path, Query, Request, Response
+from fastapi import APIRouter, Depends, Path, Request, Response
 
 from api.curve_shapes import Curve, CurvePage, NewCurve
-from api.routes.bodies import JSON, json_body, json_document, read_shape
-from api.routes.common import After, Limit, ServicesOf, answers, example
-from api.routes.results import accepted
+from api.routes.bodies import json_body, json_document, read_shape
+from api.routes.common import After, Limit, ServicesOf
+from api.routes.queued import cancelling, listing, of_day, reading, removing, starting
+from api.routes.results import accepted, result
 
 __all__ = ["router"]
 
@@ -18,24 +19,6 @@ router = APIRouter(tags=["curves"])
 _CSV, _SVG = "text/csv", "image/svg+xml"
 #: The drawing brings its own style, and nothing else.
 _DRAWING_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'"
-_BODY = {
-    "required": True,
-    "content": {
-        JSON: {
-            "schema": {"$ref": "#/components/schemas/NewCurve"},
-            "example": "examples.NEW_CURVE",
-        }
-    },
-}
-_LINKS = {
-    name: {"operationId": operation, "parameters": {"curve": "$response.body#/id"}}
-    for name, operation in (
-        ("read", "readCurve"),
-        ("cancel", "cancelCurve"),
-        ("points", "readCurvePoints"),
-        ("drawing", "readCurveDrawing"),
-    )
-}
 CurveId = Annotated[
     str,
     Path(
@@ -46,23 +29,14 @@ CurveId = Annotated[
 
 @router.post(
     "/curves",
-    operation_id="startCurve",
-    summary="Start a curve",
-    status_code=202,
-    response_model=Curve,
-    openapi_extra={"requestBody": _BODY},
-    responses=answers(
-        202,
-        "The curve is queued.",
-        example("examples.CURVE_STARTED"),
-        "malformed",
-        "timeout",
-        "too-large",
-        "unsupported-media-type",
-        "input-refused",
-        "busy",
-        headers={"Location": {"description": "The curve.", "schema": {"type": "string"}}},
-        links=_LINKS,
+    **starting(
+        "curve",
+        {
+            "read": "readCurve",
+            "cancel": "cancelCurve",
+            "points": "readCurvePoints",
+            "drawing": "readCurveDrawing",
+        },
     ),
 )
 def start_curve(
@@ -78,61 +52,30 @@ def start_curve(
     return curve
 
 
-@router.get(
-    "/curves",
-    operation_id="listCurves",
-    summary="List curves",
-    responses=answers(200, "Curves, the newest first.", example("examples.CURVE_PAGE")),
-)
+@router.get("/curves", **listing("curve"))
 def list_curves(
     services: ServicesOf,
     limit: Limit = 50,
     after: After = None,
-    day: Annotated[
-        str | None, Query(max_length=64, description="Only curves that use the day of this id.")
-    ] = None,
+    day: Annotated[str | None, of_day("curve")] = None,
 ) -> CurvePage:
     """List curves, the newest first."""
     return services.curves.page(after, limit, day)
 
 
-@router.get(
-    "/curves/{curve}",
-    operation_id="readCurve",
-    summary="Read a curve",
-    responses=answers(200, "The curve.", example("examples.CURVE"), "not-found"),
-)
+@router.get("/curves/{curve}", **reading("curve"))
 def read_curve(services: ServicesOf, curve: CurveId) -> Curve:
     """How far a curve is, and its points once it has ended."""
     return services.curves.get(curve)
 
 
-@router.delete(
-    "/curves/{curve}",
-    operation_id="removeCurve",
-    summary="Remove a curve",
-    status_code=204,
-    response_class=Response,
-    responses=answers(204, "The curve is gone.", None, "not-found", "not-finished"),
-)
+@router.delete("/curves/{curve}", **removing("curve"))
 def remove_curve(services: ServicesOf, curve: CurveId) -> None:
     """Remove a curve that has ended."""
     services.curves.remove(curve)
 
 
-@router.post(
-    "/curves/{curve}/cancel",
-    operation_id="cancelCurve",
-    summary="Cancel a curve",
-    status_code=202,
-    responses=answers(
-        202,
-        "The curve ends with the points that it has; its status tells when.",
-        example("examples.CURVE_CANCELLED"),
-        "not-found",
-        "finished",
-    ),
-)
+@router.post("/curves/{curve}/cancel", **cancelling("curve", "the points that it has"))
 def cancel_curve(services: ServicesOf, curve: CurveId) -> Curve:
     """End a curve. The points so far are kept; asking twice changes nothing."""
     return services.curves.cancel(curve)
@@ -143,8 +86,7 @@ def cancel_curve(services: ServicesOf, curve: CurveId) -> Curve:
     operation_id="readCurvePoints",
     summary="Read the points",
     response_class=Response,
-    responses=answers(
-        200,
+    responses=result(
         "A row per point, exact, byte for byte as the command writes it.",
         {
             _CSV: {
@@ -155,10 +97,6 @@ def cancel_curve(services: ServicesOf, curve: CurveId) -> Curve:
                 "812.400000,827.900000,827.880000,yes,\n",
             }
         },
-        "not-found",
-        "not-finished",
-        "no-result",
-        "not-acceptable",
     ),
 )
 def read_points(request: Request, services: ServicesOf, curve: CurveId) -> Response:
@@ -174,14 +112,9 @@ def read_points(request: Request, services: ServicesOf, curve: CurveId) -> Respo
     operation_id="readCurveDrawing",
     summary="Read the drawing",
     response_class=Response,
-    responses=answers(
-        200,
+    responses=result(
         "The curves drawn one under the other, a table under each, without outside links.",
         {_SVG: {"schema": {"type": "string"}, "example": "<svg></svg>"}},
-        "not-found",
-        "not-finished",
-        "no-result",
-        "not-acceptable",
     ),
 )
 def read_drawing(request: Request, services: ServicesOf, curve: CurveId) -> Response:

@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 from starlette.concurrency import run_in_threadpool
 
-from api.routes.bodies import JSON, MULTIPART, json_document, media_type, upload
+from api.routes.bodies import JSON, MULTIPART, READING, json_document, media_type, upload
 from api.routes.common import After, DayId, Limit, ServicesOf, answers, example
 from api.shapes import Day, DayPage
 
@@ -61,11 +61,7 @@ _LINKS = {
         201,
         "The day was read without a fault and is kept.",
         example("examples.DAY"),
-        "malformed",
-        "timeout",
-        "too-large",
-        "unsupported-media-type",
-        "input-refused",
+        *READING,
         headers={"Location": {"description": "The day.", "schema": {"type": "string"}}},
         links=_LINKS,
     ),

@@ -7,12 +7,13 @@ import json
 from collections.abc import AsyncIterator
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Header, Query, Request, Response
+from fastapi import APIRouter, Depends, Header, Request, Response
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import StreamingResponse
 
-from api.routes.bodies import JSON, json_body, json_document, read_shape
-from api.routes.common import After, Limit, PlanId, ServicesOf, answers, example
+from api.routes.bodies import json_body, json_document, read_shape
+from api.routes.common import After, Limit, PlanId, ServicesOf, answers
+from api.routes.queued import cancelling, listing, of_day, reading, removing, starting
 from api.services import Services
 from api.services.errors import Busy
 from api.services.plans import Event
@@ -26,46 +27,19 @@ router = APIRouter(tags=["plans"])
 
 _LOOK = 0.4
 _STREAMS_RETRY = 10
-_BODY = {
-    "required": True,
-    "content": {
-        JSON: {
-            "schema": {"$ref": "#/components/schemas/NewPlan"},
-            "example": "examples.NEW_PLAN",
-        }
-    },
-}
-_LINKS = {
-    name: {"operationId": operation, "parameters": {"plan": "$response.body#/id"}}
-    for name, operation in (
-        ("read", "readPlan"),
-        ("follow", "followPlan"),
-        ("cancel", "cancelPlan"),
-        ("plan.json", "readPlanDocument"),
-        ("stock-order", "readStockOrder"),
-    )
-}
 
 
 @router.post(
     "/plans",
-    operation_id="startPlan",
-    summary="Start a plan",
-    status_code=202,
-    response_model=Plan,
-    openapi_extra={"requestBody": _BODY},
-    responses=answers(
-        202,
-        "The plan is queued.",
-        example("examples.PLAN_STARTED"),
-        "malformed",
-        "timeout",
-        "too-large",
-        "unsupported-media-type",
-        "input-refused",
-        "busy",
-        headers={"Location": {"description": "The plan.", "schema": {"type": "string"}}},
-        links=_LINKS,
+    **starting(
+        "plan",
+        {
+            "read": "readPlan",
+            "follow": "followPlan",
+            "cancel": "cancelPlan",
+            "plan.json": "readPlanDocument",
+            "stock-order": "readStockOrder",
+        },
     ),
 )
 def start_plan(
@@ -81,61 +55,30 @@ def start_plan(
     return plan
 
 
-@router.get(
-    "/plans",
-    operation_id="listPlans",
-    summary="List plans",
-    responses=answers(200, "Plans, the newest first.", example("examples.PLAN_PAGE")),
-)
+@router.get("/plans", **listing("plan"))
 def list_plans(
     services: ServicesOf,
     limit: Limit = 50,
     after: After = None,
-    day: Annotated[
-        str | None, Query(max_length=64, description="Only plans that use the day of this id.")
-    ] = None,
+    day: Annotated[str | None, of_day("plan")] = None,
 ) -> PlanPage:
     """List plans, the newest first."""
     return services.plans.page(after, limit, day)
 
 
-@router.get(
-    "/plans/{plan}",
-    operation_id="readPlan",
-    summary="Read a plan",
-    responses=answers(200, "The plan.", example("examples.PLAN"), "not-found"),
-)
+@router.get("/plans/{plan}", **reading("plan"))
 def read_plan(services: ServicesOf, plan: PlanId) -> Plan:
     """How far a plan is, what came of it, what could not be cut and why, where its files are."""
     return services.plans.get(plan)
 
 
-@router.delete(
-    "/plans/{plan}",
-    operation_id="removePlan",
-    summary="Remove a plan",
-    status_code=204,
-    response_class=Response,
-    responses=answers(204, "The plan is gone.", None, "not-found", "not-finished"),
-)
+@router.delete("/plans/{plan}", **removing("plan"))
 def remove_plan(services: ServicesOf, plan: PlanId) -> None:
     """Remove a plan that has ended, with its files."""
     services.plans.remove(plan)
 
 
-@router.post(
-    "/plans/{plan}/cancel",
-    operation_id="cancelPlan",
-    summary="Cancel a plan",
-    status_code=202,
-    responses=answers(
-        202,
-        "The plan ends with the best that it has; its status tells when.",
-        example("examples.PLAN_CANCELLED"),
-        "not-found",
-        "finished",
-    ),
-)
+@router.post("/plans/{plan}/cancel", **cancelling("plan", "the best that it has"))
 def cancel_plan(services: ServicesOf, plan: PlanId) -> Plan:
     """End a plan. The best plan so far is kept where there is one; asking twice changes nothing."""
     return services.plans.cancel(plan)

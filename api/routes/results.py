@@ -12,7 +12,7 @@ from api.routes.common import PlanId, ServicesOf, answers
 from api.services import Services
 from api.services.tables import rows_json
 
-__all__ = ["accepted", "router"]
+__all__ = ["accepted", "result", "router"]
 
 router = APIRouter(tags=["results"])
 
@@ -25,14 +25,15 @@ _REPORT_POLICY = (
 )
 
 
-def _result(description: str, content: dict[str, Any]) -> dict[int | str, dict[str, Any]]:
+def result(description: str, content: dict[str, Any]) -> dict[int | str, dict[str, Any]]:
+    """The answers of an operation that reads a file of what was queued."""
     return answers(
         200, description, content, "not-found", "not-finished", "no-result", "not-acceptable"
     )
 
 
 def _table(description: str, text: str, shape: str, rows: str) -> Any:
-    return _result(
+    return result(
         description,
         {
             _CSV: {"schema": {"type": "string"}, "example": text},
@@ -46,7 +47,7 @@ def _table(description: str, text: str, shape: str, rows: str) -> Any:
     operation_id="readPlanDocument",
     summary="Read plan.json",
     response_class=Response,
-    responses=_result(
+    responses=result(
         "The whole plan, exact, byte for byte as the command writes it.",
         {
             JSON: {
@@ -161,7 +162,7 @@ def read_rack(request: Request, services: ServicesOf, plan: PlanId) -> Response:
     operation_id="readReport",
     summary="Read the report",
     response_class=Response,
-    responses=_result(
+    responses=result(
         "Figures and every layout drawn to scale, in one page without outside links.",
         {_HTML: {"schema": {"type": "string"}, "example": "<!doctype html><title>Plan</title>"}},
     ),
