@@ -7,9 +7,11 @@ so that the next plan cuts them earlier, where better company is left.
 from __future__ import annotations
 
 import random
+from contextlib import suppress
 
 import numpy as np
 
+from cutopt.solve.search import LateError
 from cutopt.solve.sheets.columns import Generator, Room
 from cutopt.solve.sheets.dive import Draft, take
 from cutopt.solve.sheets.pattern import counts
@@ -36,9 +38,18 @@ class Corrector:
         self.first = True
 
     def plan(self, room: Room, deep: bool) -> tuple[Draft, int]:
-        """A plan of what `room` needs, which is used up, and how much work it was."""
-        g = self.generator
+        """A plan of what `room` needs, which is used up, and how much work it was.
+
+        Out of time, what is still needed stays in `room`.
+        """
         draft = Draft()
+        effort = 0
+        with suppress(LateError), self.generator.looking():
+            effort = self._plan(draft, room, deep)
+        return draft, effort
+
+    def _plan(self, draft: Draft, room: Room, deep: bool) -> int:
+        g = self.generator
         effort = 0
         while room.need.any() and not g.watch.stop():
             shaken = self.worth
@@ -78,4 +89,4 @@ class Corrector:
             g.master.add(g.column(chosen.pattern))
             draft.chosen.append(chosen)
         self.first = False
-        return draft, effort
+        return effort

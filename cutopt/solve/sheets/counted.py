@@ -1,30 +1,38 @@
-"""Orders of few sheets, settled by how many of each are bought: cost by cost, count by count.
+"""Which sheets a plan cuts, how many of each, before how: a bound that fractions don't weaken.
 
-Where whole sheets make coarse steps of cost, a bound lies far below the next plan and too many
-patterns would have to be listed. With the counts of the sheets fixed, worths of its own prove most
-of them too few at once, and little is left to list for the others. Any worths, priced exactly, bar
-more than the counts that they were made for: a plan's sheets must hold what its parts are worth.
+For any worths of the parts that are priced exactly, a plan's sheets must hold together what its
+parts are worth. Counts of sheets that keep all such rows found so far are chosen at the least cost,
+in whole numbers. Where they can't hold the order even in fractions, that gives worths of its own,
+hence a further row (Benders, Numerische Mathematik 4, 1962); where they might, the patterns that
+such a plan could use are listed and searched. What the counts cost bounds every plan.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+import numpy as np
+
+from cutopt.solve.covering import Column, Covering, branch, step_of
+from cutopt.solve.search import Watch
 from cutopt.solve.sheets.columns import Generator
 from cutopt.solve.sheets.dive import Chosen, Draft
 from cutopt.solve.sheets.model import Model
-from cutopt.solve.sheets.pattern import Pattern
+from cutopt.solve.sheets.pattern import Pattern, trimmed
 
-__all__ = ["Counted", "few_counts", "settle_by_counts"]
+__all__ = ["Counted", "countable", "few_counts", "settle_by_counts"]
 
 Counts = tuple[int, ...]
 
-#: Sizes of sheets, sheets in all, and counts of one cost, that are looked at one by one.
+#: Sizes and sheets in all that are few.
 _SIZES = 4
 _SHEETS = 20
-_COUNTS = 40
+#: Most counts of one size beside each other, over all sizes.
+_CHOICES = 600
+#: What the sheets must hold is divided into so many parts.
+_FINE = 1 << 20
 #: Seconds of a usual machine for one count's worths, and for an entry of its tables.
 _WORK, _ENTRY = 0.03, 2e-8
 _ROUNDS = 500
@@ -44,8 +52,13 @@ class Counted:
     stuck: bool = False
 
 
+def countable(model: Model, cost: Fraction) -> bool:
+    """Whether the counts of sheets that cost no more can be looked at."""
+    return all(s.cost > 0 for s in model.sheets) and sum(_most(model, cost)) <= _CHOICES
+
+
 def few_counts(model: Model, bound: Fraction) -> bool:
-    """Whether so few sheets of so few sizes are cut that their counts can be looked at."""
+    """Whether so few sheets of so few sizes are cut that their counts alone may settle it."""
     least = min(s.cost for s in model.sheets)
     return least > 0 and len(model.sheets) <= _SIZES and bound <= _SHEETS * least
 
@@ -71,59 +84,106 @@ def settle_by_counts(
         Looks for a plan of at most a cost from a generator's sheets: the plan, whether it is
         settled, and the work.
     """
-    model = generator.model
-    barred: list[tuple[list[int], int]] = []
+    counts = _Counts(generator, cost)
+    counts.hold(generator)
     while bound < cost and work > 0 and not generator.watch.stop():
-        some = _of_cost(model, bound)
-        if len(some) > _COUNTS:
+        chosen, reached, spent = counts.least(cost, work, generator.watch)
+        work -= spent
+        bound = max(bound, min(cost, generator.round_up(reached)))
+        if chosen is None:
             break
-        for counts in some:
-            if any(_short(counts, held, asked) for held, asked in barred):
-                continue
-            alone = _alone(generator, counts, bound)
-            work -= _WORK + _ENTRY * sum(p.effort for p in alone.proving())
-            if alone.bound > bound:
-                barred += _held(generator, alone)
-                continue
-            draft, settled, spent = search(alone, bound, work)
-            work -= spent
-            if draft is not None:
-                return Counted(_put_back(draft, counts), bound, work)
-            if not settled:
-                return Counted(None, bound, work, stuck=True)
-        bound = min(cost, generator.round_up(bound + _CENT))
+        alone = _alone(generator, chosen, bound)
+        work -= _WORK + _ENTRY * sum(p.effort for p in alone.proving())
+        if alone.bound > bound:
+            counts.hold(alone)
+            continue
+        draft, settled, spent = search(alone, bound, work)
+        work -= spent
+        if draft is not None:
+            return Counted(_put_back(draft, chosen), bound, work)
+        if not settled:
+            return Counted(None, bound, work, stuck=True)
+        counts.bar(chosen)
     return Counted(None, bound, work)
 
 
-def _of_cost(model: Model, cost: Fraction) -> list[Counts]:
-    """Every count of sheets that costs just this and is as large as all parts."""
-    area = sum(n * a for n, a in zip(model.need.tolist(), model.areas, strict=True))
-    sheets = model.sheets
+def _most(model: Model, cost: Fraction) -> list[int]:
+    """Of each sheet, how many a plan of no more than a cost can have."""
+    pieces = int(model.need.sum())
+    most = []
+    for sheet in model.sheets:
+        n = min(int(cost / sheet.cost), pieces)
+        most.append(n if sheet.available is None else min(n, sheet.available))
+    return most
 
-    def more(q: int, left: Fraction, room: int) -> Iterator[Counts]:
-        if q == len(sheets):
-            if not left and room >= area:
-                yield ()
+
+class _Counts:
+    """Counts of sheets, rows that every plan's counts keep, and the cheapest that keep them.
+
+    "So many of this size" is a column, at most one of each size; a row asks for what the sheets
+    hold at least, or that they be more than some counts that were refuted.
+    """
+
+    def __init__(self, generator: Generator, cost: Fraction) -> None:
+        self.generator = generator
+        self.model = generator.model
+        most = _most(self.model, cost)
+        #: Size and number of each column.
+        self.choices = [(q, n) for q, top in enumerate(most) for n in range(1, top + 1)]
+        self.rows: list[tuple[list[int], int]] = []
+        need, areas = self.model.need.tolist(), self.model.areas
+        self._ask(
+            [s.length * s.width for s in self.model.sheets],
+            sum(n * a for n, a in zip(need, areas, strict=True)),
+        )
+
+    def hold(self, proof: Generator) -> None:
+        """By the worths of a proof, what any sheet holds at most and what all parts are worth."""
+        certificate = proof.certificate
+        if certificate is None:
             return
-        sheet = sheets[q]
-        most = int(left / sheet.cost)
-        if sheet.available is not None:
-            most = min(most, sheet.available)
-        for n in range(most + 1):
-            for rest in more(q + 1, left - n * sheet.cost, room + n * sheet.length * sheet.width):
-                yield (n, *rest)
+        worth = list(certificate.worth)
+        held = self.generator.most_held(worth)
+        asked = sum(n * w for n, w in zip(self.model.need.tolist(), worth, strict=True))
+        self._ask(held, asked)
 
-    found: list[Counts] = []
-    for counts in more(0, cost, 0):
-        found.append(counts)
-        if len(found) > _COUNTS:
-            break
-    return found
+    def _ask(self, held: Sequence[int], asked: int) -> None:
+        if asked <= 0:
+            return
+        # Rounded so that no counts are barred that might do.
+        fine = min(asked, _FINE)
+        each = [-(-h * fine // asked) for h in held]
+        self.rows.append(([min(fine, n * each[q]) for q, n in self.choices], fine))
 
+    def bar(self, counts: Counts) -> None:
+        """These counts were refuted, and so were all that are no more of any size."""
+        self.rows.append(([int(n > counts[q]) for q, n in self.choices], 1))
 
-def _short(counts: Sequence[int], held: Sequence[int], asked: int) -> bool:
-    """Whether the sheets hold less, by some worths, than the parts are worth."""
-    return sum(n * h for n, h in zip(counts, held, strict=True)) < asked
+    def least(
+        self, below: Fraction, work: float, watch: Watch
+    ) -> tuple[Counts | None, Fraction, float]:
+        """The cheapest counts below a cost, what any plan costs at least, and the work."""
+        sheets = self.model.sheets
+        columns = [
+            Column(
+                tuple((r, row[j]) for r, (row, _) in enumerate(self.rows) if row[j]),
+                n * sheets[q].cost,
+                q,
+            )
+            for j, (q, n) in enumerate(self.choices)
+        ]
+        need = np.array([asked for _, asked in self.rows], dtype=np.int64)
+        worth = np.array([float(below) / asked for asked in need.tolist()]) / len(need)
+        nothing = np.zeros(0, dtype=np.int64)
+        covering = Covering(need, [1] * len(sheets), columns, nothing, worth=worth)
+        ended = branch(covering, below, step_of(columns), work, watch)
+        if not ended.complete or ended.used is None:
+            return None, below if ended.complete else ended.bound, ended.work
+        chosen = [0] * len(sheets)
+        for (q, n), used in zip(self.choices, ended.used, strict=True):
+            chosen[q] += n * used
+        cost = sum((n * s.cost for n, s in zip(chosen, sheets, strict=True)), Fraction(0))
+        return tuple(chosen), cost, ended.work
 
 
 def _alone(generator: Generator, counts: Counts, enough: Fraction) -> Generator:
@@ -142,19 +202,13 @@ def _alone(generator: Generator, counts: Counts, enough: Fraction) -> Generator:
     )
     made = Generator(alone, generator.jointed, generator.rules, generator.watch)
     made.start()
+    for column in generator.master.columns:
+        pattern = column.pattern
+        if pattern.sheet in number:
+            same = Pattern(number[pattern.sheet], pattern.axis, pattern.strips)
+            made.master.add(made.column(trimmed(same, model.most)))
     made.root(_ROUNDS, closing=False, enough=enough)
     return made
-
-
-def _held(generator: Generator, alone: Generator) -> list[tuple[list[int], int]]:
-    """By the worths of a proof, what any sheet holds at most and what all parts are worth."""
-    certificate = alone.certificate
-    if certificate is None:
-        return []
-    worth = list(certificate.worth)
-    held = generator.most_held(worth)
-    asked = sum(n * w for n, w in zip(generator.model.need.tolist(), worth, strict=True))
-    return [(held, asked)]
 
 
 def _put_back(draft: Draft, counts: Counts) -> Draft:

@@ -24,76 +24,6 @@ from cutopt.solve.sheets.pricing import Lying, Room, StripPricer
 
 __all__ = ["EdgedStripPricer", "Outside", "Sides", "filled_up", "outside", "sides_of"]
 
-#: Below any value that a table can hold.
-_NEVER = -(2**62)
-
-
-@dataclass(frozen=True, slots=True)
-class Sides:
-    """Variants by where they may lie: anywhere, at the squared side, at the far one, or at both at
-    once (as wide as their sheet). Those that take either side are in `squared` and in `far`.
-    """
-
-    free: tuple[Lying, ...]
-    squared: tuple[Lying, ...]
-    far: tuple[Lying, ...]
-    both: tuple[Lying, ...]
-
-
-def sides_of(model: Model, bench: Bench, lying: Sequence[Lying]) -> Sides:
-    """The variants of a bench by where they may lie."""
-    edge = [model.kinds[v.kind].edge for v in lying]
-    at = list(zip(lying, edge, strict=True))
-    return Sides(
-        tuple(v for v, e in at if e is Edge.NONE),
-        tuple(v for v, e in at if e in bench.edges.squared),
-        tuple(v for v, e in at if e in bench.edges.far),
-        tuple(v for v, e in at if e is Edge.BOTH),
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class Outside:
-    """What lies outermost across a measure: indices of things at either side; −1 for none."""
-
-    value: int
-    squared: int = -1
-    far: int = -1
-
-
-def outside(
-    inner: Ints,
-    floor: Callable[[NDArray[np.int64]], NDArray[np.intp]],
-    measure: int,
-    squared: tuple[Ints, Ints],
-    far: tuple[Ints, Ints],
-) -> Outside:
-    """The best of at most one thing at either side, and what fits between them.
-
-    Parameters
-    ----------
-    inner
-        Best worth between, by place.
-    floor
-        Index of the last place not above each measure (0 or more).
-    measure
-        What there is in all.
-    squared, far
-        (sizes, values) of the things that may lie at either side.
-    """
-    sizes_a, values_a = (np.append(a, 0) for a in squared)
-    sizes_b, values_b = (np.append(b, 0) for b in far)
-    rest = measure - sizes_a[:, None] - sizes_b[None, :]
-    total = values_a[:, None] + values_b[None, :] + inner[floor(np.maximum(rest, 0))]
-    total = np.where(rest >= 0, total, _NEVER)
-    best = int(total.argmax())
-    i, j = divmod(best, len(sizes_b))
-    none = (len(sizes_a) - 1, len(sizes_b) - 1)
-    if total[none] == total[i, j]:
-        i, j = none
-    return Outside(int(total[i, j]), -1 if i == none[0] else i, -1 if j == none[1] else j)
-
-
 @dataclass(frozen=True, slots=True)
 class _Level:
     """A strip height: what strips up to it are worth by sheet length, and where it is read from."""
@@ -105,35 +35,7 @@ class _Level:
     along: Ints
 
 
-def filled_up(
-    sheet: int,
-    axis: Axis,
-    across: int,
-    need: Ints,
-    strip_of: Callable[[Ints, int, bool, bool], tuple[Strip, int, str] | None],
-) -> Pattern:
-    """A pattern built strip by strip, nothing in it that is not wanted.
-
-    `strip_of` gives, for what is still wanted, what is left across and which sides are free, the
-    next strip, its height and the side it takes (`squared`, `far`, `whole` or blank).
-    """
-    left = need.copy()
-    made: list[Strip] = []
-    squared = far = True
-    while True:
-        found = strip_of(left, across, squared, far)
-        if found is None:
-            return Pattern(sheet, axis, tuple(made))
-        strip, height, side = found
-        kept = trimmed(Pattern(sheet, axis, (strip,)), left.tolist())
-        left -= counts(kept, len(left))
-        made += kept.strips
-        across -= height
-        squared &= side not in ("squared", "whole")
-        far &= side not in ("far", "whole")
-
-
-class EdgedStripPricer(StripPricer):
+class EdgedStripPricer(Edged, StripPricer):
     """Two stages: strips of parts, some of which keep factory edges."""
 
     def __init__(self, model: Model, bench: Bench, axis: Axis) -> None:
@@ -141,29 +43,6 @@ class EdgedStripPricer(StripPricer):
         self._sides = sides_of(model, bench, self.lying)
         self._all_free = frozenset(self._sides.free)
         self.effort *= 2
-
-    def unlimited(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
-        """As `price`, with any number of parts."""
-        tables = self._edged(worth, most)
-        found: list[Priced] = []
-        for r in self._rooms:
-            if open_sheets[r.sheet]:
-                value, strips = tables.best(r, r.across, True, True)
-                if value > 0:
-                    made = tuple(strip for strip, _, _ in strips)
-                    found.append(Priced(value, Pattern(r.sheet, self.axis, made)))
-        return found
-
-    def _filled_up(self, worth: Ints, need: Ints, sheet: int) -> Pattern:
-        room = next(r for r in self._rooms if r.sheet == sheet)
-
-        def strip_of(
-            left: Ints, across: int, squared: bool, far: bool
-        ) -> tuple[Strip, int, str] | None:
-            _, strips = self._edged(worth, left).best(room, across, squared, far)
-            return max(strips, key=lambda s: (bool(s[2]), s[1]), default=None)
-
-        return filled_up(sheet, self.axis, room.across, need, strip_of)
 
     def _edged(self, worth: Ints, most: Ints) -> _RipTables | _CrossTables:
         if self.axis is Axis.RIP:
@@ -227,7 +106,7 @@ class _RipTables:
 
     def best(
         self, room: Room, across: int, squared: bool, far: bool
-    ) -> tuple[int, list[tuple[Strip, int, str]]]:
+    ) -> tuple[int, list[SideStrip]]:
         """The best strips and what they are worth: (strip, height, side) each."""
         of = self.of
         row = of._lengths.index(room.along)
@@ -247,7 +126,7 @@ class _RipTables:
             things(self.squared[1], squared),
             things(self.far[1], far),
         )
-        made: list[tuple[Strip, int, str]] = []
+        made: list[SideStrip] = []
         if squared and far and across == room.across:
             strips, levels = self._of_width(across)
             if levels and int(levels[0].values[row]) > found.value:
@@ -326,12 +205,12 @@ class _CrossTables:
 
     def best(
         self, room: Room, across: int, squared: bool, far: bool
-    ) -> tuple[int, list[tuple[Strip, int, str]]]:
+    ) -> tuple[int, list[SideStrip]]:
         """As `_RipTables.best`; every strip reaches both sides."""
         of = self.of
         row = of._lengths.index(room.along)
         at = of._across.floor(across)
-        made: list[tuple[Strip, int, str]] = []
+        made: list[SideStrip] = []
         for n, copies in self.piled.read(at, row):
             level = self.levels[n]
             _, first, last = self._ends(of._sides, level.height, level.along, room.along)

@@ -15,12 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutopt.plan.guillotine import Axis
-from cutopt.solve.sheets.edged import Outside, filled_up, outside, sides_of
-from cutopt.solve.sheets.limit import Priced
 from cutopt.solve.sheets.model import Bench, Model
-from cutopt.solve.sheets.pattern import Pattern, Stack, Strip
+from cutopt.solve.sheets.pattern import Stack, Strip
 from cutopt.solve.sheets.points import Ints, Knapsack
 from cutopt.solve.sheets.pricing import Lying, Room, StackPricer
+from cutopt.solve.sheets.sides import Edged, Outside, SideStrip, outside, sides_of
 
 __all__ = ["EdgedStackPricer"]
 
@@ -38,36 +37,13 @@ class _Stacks:
     marks: tuple[int, ...]
 
 
-class EdgedStackPricer(StackPricer):
+class EdgedStackPricer(Edged, StackPricer):
     """Three stages: strips of stacks of parts, some of which keep factory edges."""
 
     def __init__(self, model: Model, bench: Bench, axis: Axis) -> None:
         super().__init__(model, bench, axis)
         self._sides = sides_of(model, bench, self.lying)
         self.effort *= 2
-
-    def unlimited(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
-        """As `price`, with any number of parts."""
-        tables = self._edged(worth, most)
-        found: list[Priced] = []
-        for r in self._rooms:
-            if open_sheets[r.sheet]:
-                value, strips = tables.best(r, r.across, True, True)
-                if value > 0:
-                    made = tuple(strip for strip, _, _ in strips)
-                    found.append(Priced(value, Pattern(r.sheet, self.axis, made)))
-        return found
-
-    def _filled_up(self, worth: Ints, need: Ints, sheet: int) -> Pattern:
-        room = next(r for r in self._rooms if r.sheet == sheet)
-
-        def strip_of(
-            left: Ints, across: int, squared: bool, far: bool
-        ) -> tuple[Strip, int, str] | None:
-            _, strips = self._edged(worth, left).best(room, across, squared, far)
-            return max(strips, key=lambda s: (bool(s[2]), s[1]), default=None)
-
-        return filled_up(sheet, self.axis, room.across, need, strip_of)
 
     def _edged(self, worth: Ints, most: Ints) -> _RipTables | _CrossTables:
         if self.axis is Axis.RIP:
@@ -205,7 +181,7 @@ class _RipTables(_Tables):
 
     def best(
         self, room: Room, across: int, squared: bool, far: bool
-    ) -> tuple[int, list[tuple[Strip, int, str]]]:
+    ) -> tuple[int, list[SideStrip]]:
         """The best strips and what they are worth: (strip, height, side) each."""
         of = self.of
         row = of._lengths.index(room.along)
@@ -233,7 +209,7 @@ class _RipTables(_Tables):
                     self._read_whole(j, across) for j, _ in self.walk(strips, rows, end, 0)
                 )
                 return int(strips[end, 0]), [(made, across, "whole")]
-        made_of: list[tuple[Strip, int, str]] = []
+        made_of: list[SideStrip] = []
         for at, useful, side in ((found.squared, first[0], 0), (found.far, last[0], 1)):
             if at >= 0:
                 h = int(useful[at])
@@ -316,7 +292,7 @@ class _CrossTables(_Tables):
 
     def best(
         self, room: Room, across: int, squared: bool, far: bool
-    ) -> tuple[int, list[tuple[Strip, int, str]]]:
+    ) -> tuple[int, list[SideStrip]]:
         """As `_RipTables.best`; every strip reaches both sides."""
         of = self.of
         row = of._lengths.index(room.along)

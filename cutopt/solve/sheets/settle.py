@@ -15,7 +15,7 @@ import numpy as np
 
 from cutopt.solve.covering import Column, Covering, Ended, branch, step_of
 from cutopt.solve.sheets.columns import Generator
-from cutopt.solve.sheets.counted import few_counts, settle_by_counts
+from cutopt.solve.sheets.counted import countable, few_counts, settle_by_counts
 from cutopt.solve.sheets.cover import together
 from cutopt.solve.sheets.dive import Draft, take
 from cutopt.solve.sheets.listing import FullError, Listing, list_patterns
@@ -37,6 +37,8 @@ _NODES = 60_000
 _RETREATS = 4
 #: Seconds of a usual machine for a strip or pattern held, and for an entry of the tables.
 _HELD, _ENTRY = 5e-6, 4e-9
+#: Share of the work for the counts of sheets, where they are not few.
+_COUNTING = 0.5
 #: Kinds worth less than this share of their area's worth lie in what others leave.
 _WORTHLESS = 0.05
 #: Less than any two plans' costs differ by.
@@ -77,12 +79,14 @@ def settle(
     best: Draft | None = None
     if certificate is None or not certificate.unit:
         return Settled(None, bound)
-    if few_counts(generator.model, bound) and not generator.model.counted:
-        counted = settle_by_counts(generator, cost, bound, work, _within)
+    if countable(generator.model, cost) and not generator.model.counted:
+        few = few_counts(generator.model, bound)
+        share = work if few else work * _COUNTING
+        counted = settle_by_counts(generator, cost, bound, share, _within)
         if counted.draft is not None:
             return Settled(counted.draft, counted.bound)
-        bound, work = counted.bound, counted.work
-        if bound < cost and counted.stuck:
+        bound, work = counted.bound, work - (share - counted.work)
+        if bound < cost and counted.stuck and few:
             # What is too much for the sheets of one count is too much for all.
             return Settled(None, bound)
     proved = certificate.bound

@@ -44,11 +44,19 @@ class _Lying:
     across: int
 
 
+#: What is needed as it lies, the highest first; less its heights; the least length.
+_List = tuple[list[_Lying], list[int], int]
+
+
+def _listed(lying: list[_Lying]) -> _List:
+    return lying, [-v.across for v in lying], min((v.along for v in lying), default=0)
+
+
 class _Shelves:
     def __init__(self, generator: Generator, room: Room) -> None:
         self.generator, self.model, self.room = generator, generator.model, room
         self.need: list[int] = room.need.tolist()
-        self._lists: dict[tuple[int, Axis], tuple[list[_Lying], list[int], int]] = {}
+        self._lists: dict[tuple[int, Axis], _List] = {}
         self._ways: list[list[tuple[int, Bench, Variant]]] = [[] for _ in self.need]
         for n, bench in enumerate(self.model.benches):
             for v in bench.variants:
@@ -82,7 +90,8 @@ class _Shelves:
         chosen = take(self.generator, self.room, pattern, times)
         self.need = self.room.need.tolist()
         if any(not self.need[k] for k in cut):
-            self._lists.clear()
+            for key, (lying, _, _) in self._lists.items():
+                self._lists[key] = _listed([v for v in lying if self.need[v.kind]])
         return chosen
 
     def _sheets(self, kind: int) -> list[tuple[int, int, Variant]]:
@@ -135,8 +144,7 @@ class _Shelves:
                 made.append(pattern)
         return made
 
-    def _list(self, number: int, axis: Axis) -> tuple[list[_Lying], list[int], int]:
-        """What is needed as it lies, the highest first; less its heights; the least length."""
+    def _list(self, number: int, axis: Axis) -> _List:
         known = self._lists.get((number, axis))
         if known is None:
             lying = [
@@ -147,8 +155,7 @@ class _Shelves:
                 if self.need[v.kind] and not self.model.kinds[v.kind].edge
             ]
             lying.sort(key=lambda v: (-v.across, -v.along, v.kind))
-            least = min((v.along for v in lying), default=0)
-            known = self._lists[number, axis] = (lying, [-v.across for v in lying], least)
+            known = self._lists[number, axis] = _listed(lying)
         return known
 
     def _strips(self, sheet: int, number: int, axis: Axis, lead: Variant) -> tuple[Strip, ...]:

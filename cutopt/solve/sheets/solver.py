@@ -46,6 +46,8 @@ _DIVE_ROUNDS = 6
 _TURNS = 12
 #: As many where pricing three stages takes long.
 _DEAR_TURNS = 3
+#: What rounding a linear programme's plan at once costs at least: not worth it above that.
+_ROUNDED = 1.01
 #: Rows × columns of all covering models together; more where two sheets and more of one price lie
 #: between plan and bound, since a sheet is then a large part of the order.
 _WORK, _FAR_WORK = 10_000, 60_000
@@ -313,17 +315,25 @@ class _Search:
 
     def _dive(self, rng: random.Random | None, deep: bool) -> None:
         g, first = self.generator, self.best is None
+        if first and g.late():
+            self._shelve()
         room = g.room()
         draft = dive(g, room, rng, _DIVE_ROUNDS, deep)
-        late = g.late()
         if first and room.need.any():
             # Time is up, or what was cut took the sheets that others need.
+            if self.best is not None and g.master.objective * _ROUNDED > self.cost:
+                return
             draft.chosen = together([*draft.chosen, *shelved_rest(g, room)])
         self._try(draft, room)
-        if self.best is None or (first and late and not draft.ways):
+        if self.best is None:
+            self._shelve()
+
+    def _shelve(self) -> None:
+        """A whole plan at once, where no runs have to be jointed."""
+        g = self.generator
+        if not g.jointed:
             room = g.room()
-            chosen = shelved_rest(g, room)
-            self._try(Draft(chosen), room)
+            self._try(Draft(shelved_rest(g, room)), room)
 
     def _correct(self) -> None:
         """Plans by value correction; jointed runs stay as the best plan has them."""

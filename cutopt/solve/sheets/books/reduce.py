@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import random
+from contextlib import suppress
 from fractions import Fraction
 
 import numpy as np
 
 from cutopt.materials import Rules
-from cutopt.solve.search import Watch
+from cutopt.solve.search import LateError, Watch
 from cutopt.solve.sheets.books.exact import fewest
 from cutopt.solve.sheets.books.exchange import Exchange, Work
 from cutopt.solve.sheets.books.gather import gathered
@@ -73,7 +74,8 @@ def fewer_setups(
         rng = random.Random(seed)  # noqa: S311 - a search, not a secret
         allowed = max(cost, draft.cost * (1 + tolerance) - (draft.cost - cost))
         exchange = Exchange(keys, plan, _worth(generator), allowed, rng, Work(work), watch)
-        exchange.run()
+        with suppress(LateError), generator.looking():
+            exchange.run()
         plan = _unified(exchange.now, keys)
         listed, nodes = _WIDE_LISTED if tolerance > 0 else _LISTED
         if watch.stop() is None:
@@ -83,7 +85,8 @@ def fewer_setups(
             # The model counts in rounded money and in floats: what it found is costed exactly.
             if made is not None and _cost(made, keys) <= allowed:
                 plan = _unified(made, keys)
-        if watch.stop() is None:
+        with suppress(LateError), generator.looking():
+            generator.look()
             plan = gathered(keys, plan, exchange.fitter, rules, rng)
     found = Draft(
         [Chosen(p, keys.column(p).cuts, keys.column(p).cost, n) for p, n in plan.items()],
