@@ -8,21 +8,20 @@ are filled with parts that ask for none. So the tables still hold every pattern 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from cutopt.materials import Edge
 from cutopt.plan.guillotine import Axis
-from cutopt.solve.sheets.limit import Priced
 from cutopt.solve.sheets.model import Bench, Model
-from cutopt.solve.sheets.pattern import Pattern, Strip, counts, trimmed
+from cutopt.solve.sheets.pattern import Strip
 from cutopt.solve.sheets.points import Ints, Knapsack
 from cutopt.solve.sheets.pricing import Lying, Room, StripPricer
+from cutopt.solve.sheets.sides import Edged, Sides, SideStrip, outside, sides_of
 
-__all__ = ["EdgedStripPricer", "Outside", "Sides", "filled_up", "outside", "sides_of"]
+__all__ = ["EdgedStripPricer"]
+
 
 @dataclass(frozen=True, slots=True)
 class _Level:
