@@ -22,6 +22,7 @@ from cutopt.cli.common import (
 )
 from cutopt.files import outputs, read_document, read_tables, write_outputs
 from cutopt.measure import rounded, show_length
+from cutopt.order import stock_order
 from cutopt.plan import Plan, Problem, Source, Stop, Unplanned
 from cutopt.plan.check import check_plan
 from cutopt.records import CutoptError
@@ -103,6 +104,13 @@ def _print_figures(problem: Problem, plan: Plan) -> None:
         f"objective in all {rounded(total, 2)}: the cost of the pieces of stock, "
         "less the worth of kept drops, plus joints"
     )
+    order = stock_order(plan)
+    if order:
+        pieces = sum(line.pieces for line in order)
+        bought = sum((line.extension for line in order), start=Fraction(0))
+        print(f"to buy {pieces} {'piece' if pieces == 1 else 'pieces'}, {rounded(bought, 2)}")
+    else:
+        print("nothing is to be bought")
 
 
 def _print_unplanned(plan: Plan) -> int:
@@ -115,7 +123,8 @@ def _print_unplanned(plan: Plan) -> int:
 
 
 def _unplanned(material: str, missing: Unplanned, plan: Plan) -> str:
-    size = show_length(missing.length, plan.unit, feet=plan.unit == "in")
+    # In the unit of the reason behind it and of the cut lists, never feet beside inches.
+    size = show_length(missing.length, plan.unit)
     if missing.width is not None:
         size += f" x {show_length(missing.width, plan.unit)}"
     return (

@@ -18,6 +18,7 @@ from cutopt.files.report_material import (
     gap_words,
     material_html,
     money_words,
+    order_html,
     percent_words,
     pieces,
     unplanned_list,
@@ -93,6 +94,7 @@ def report_html(
             _all_unplanned(used, shown),
             _warnings(problem),
             _cautions(),
+            order_html(order, shown),
             _key(),
             *(
                 material_html(m, index, by_material[m.material], by_name, shown)
@@ -236,7 +238,8 @@ def _key() -> Markup:
         "A stick lies on a tape, its squared head at the left. The bold figure under each cut is"
         " the stop: the running measure from the squared head to the far end of the part.",
         "The figure in a part is its length. Over it stand the mark, the section and the jig; where"
-        " several sets of sticks share a drawing, the table tells what differs.",
+        " several sets of sticks share a drawing, the table tells what differs: part A is the first"
+        " from the head, then B, C and so on.",
         "On a stick a gap is a kerf. Solid at the head is trim. Hatched is waste. A broken outline"
         " is a kept drop for the rack.",
         "A sheet lies on two tapes, its squared head at the left, the face towards you. A double"

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from cutopt.draw import in_order, letter, named, sheet_drawing, stick_drawing
+from cutopt.draw import in_order, letter, named, safe, sheet_drawing, stick_drawing
 from cutopt.files.html import Column, Markup, el, join, kind_of, table
-from cutopt.files.report_sheets import figure_room, sheet_tables
+from cutopt.files.report_sheets import beside, figure_room, sheet_tables
 from cutopt.files.report_words import Shown, counted, goes_to, names_of, source_words, whole
 from cutopt.materials import Kind
 from cutopt.plan import Layout, MaterialPlan, Placed
+from cutopt.plan.books import books
 
 __all__ = ["layouts_html", "scrolling"]
+
+#: Tables of parts with more rows are printed in two columns.
+_LONG = 4
 
 
 def scrolling(name: str, inner: Markup) -> Markup:
@@ -58,9 +62,11 @@ def _pattern(material: MaterialPlan, layouts: Sequence[Layout], ident: str, show
     if len(layouts) > 6:
         which = f"{layouts[0].id} to {layouts[-1].id}, {len(layouts)} of them"
     told = f"{names} {which}. Pattern {first.pattern}. {_capital(sources)}."
-    if not lumber:
-        told += _books(total, shown.rules.for_sheets(first.offer.material).stack)
-    tables = _stick_stops(layouts, shown) if lumber else sheet_tables(layouts, shown)
+    told += _at_once(total, material.stack, lumber)
+    if lumber:
+        tables = _stick_stops(layouts, shown, _tells_all(drawing, first, shown))
+    else:
+        tables = sheet_tables(layouts, shown)
     # What belongs on one page stands in one block; what goes where may run on behind it.
     block = el(
         "div",
@@ -68,26 +74,27 @@ def _pattern(material: MaterialPlan, layouts: Sequence[Layout], ident: str, show
         el("p", told, class_="from"),
         el("figure", Markup(drawing), style=None if lumber else figure_room(tables)),
         tables,
-        class_="block",
+        class_="block beside" if not lumber and beside(tables) else "block",
     )
     return el(
         "article",
         block,
-        el("div", _sets(layouts, word, shown), class_="scroll") if len(layouts) > 1 else None,
-        class_="layout",
+        _sets(layouts, word, shown) if len(layouts) > 1 else None,
+        class_=f"layout of-{word}s",
         aria_labelledby=f"{ident}-n",
     )
 
 
-def _books(sheets: int, stack: int) -> str:
-    """How equal sheets are laid on each other to be cut at once; nothing where each is alone."""
-    whole_books, rest = divmod(sheets, stack)
-    if min(stack, sheets) < 2:
+def _at_once(count: int, stack: int, lumber: bool) -> str:
+    """How equal pieces of stock are cut at once; nothing where each is cut alone."""
+    if min(stack, count) < 2:
         return ""
-    words = [f"{counted(whole_books, 'book')} of {stack} sheets"] if whole_books else []
-    if rest:
-        words.append(f"1 of {counted(rest, 'sheet')}" if words else f"1 book of {rest} sheets")
-    return f" Cut as {', '.join(words)}: every cut goes through the whole book."
+    one, piece = ("stack", "stick") if lumber else ("book", "sheet")
+    words: list[str] = []
+    for number, size in books(count, stack):
+        laid = counted(size, piece)
+        words.append(f"{number:,} of {laid}" if words else f"{counted(number, one)} of {laid}")
+    return f" Cut as {', '.join(words)}: every cut goes through the whole {one}."
 
 
 def _listed(words: Iterable[str]) -> str:
@@ -98,8 +105,18 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _stick_stops(layouts: Sequence[Layout], shown: Shown) -> Markup:
-    """A row for each part of a stick; who gets it only where one layout is all there is."""
+def _tells_all(drawing: str, layout: Layout, shown: Shown) -> bool:
+    """Whether no word of a stick's drawing is cut short, and no stop or length left out."""
+    words = drawing[drawing.index("</desc>") :]
+    lengths = (x for part in layout.parts for x in (part.x + part.along, part.length))
+    return "…" not in words and all(safe(shown.length(x)) in words for x in lengths)
+
+
+def _stick_stops(layouts: Sequence[Layout], shown: Shown, told: bool) -> Markup:
+    """A row for each part of a stick; who gets it only where one layout is all there is.
+
+    Left out on paper where all is `told` in the drawing over it.
+    """
     alone = len(layouts) == 1
     columns = [Column("Part"), Column("Stop", "m"), Column("Length", "m")]
     if alone:
@@ -111,7 +128,8 @@ def _stick_stops(layouts: Sequence[Layout], shown: Shown) -> Markup:
             cells += goes_to(part, layouts[0], shown)
         rows.append(cells)
     caption = "Stops, and where each part goes" if alone else "Stops, the same on each"
-    return el("div", table(caption, columns, rows), class_="scroll")
+    more = " told" if told else " long" if len(rows) > _LONG else ""
+    return el("div", table(caption, columns, rows), class_=f"scroll{more}")
 
 
 def _sets(layouts: Sequence[Layout], word: str, shown: Shown) -> Markup:
@@ -119,7 +137,8 @@ def _sets(layouts: Sequence[Layout], word: str, shown: Shown) -> Markup:
     lumber = layouts[0].offer.width is None
     columns = [Column(f"{_capital(word)}s"), Column("Parts")]
     if lumber:
-        columns += [Column("Stops", "l"), Column("Length", "m")]
+        # On paper these two are left out: drawing and stops stand right above.
+        columns += [Column("Stops", "l screen"), Column("Length", "m screen")]
     columns += [Column("Section"), Column("Jig"), Column("Mark", "k")]
     mixed = len({source_words(layout) for layout in layouts}) > 1
     bodies = []
@@ -143,12 +162,15 @@ def _sets(layouts: Sequence[Layout], word: str, shown: Shown) -> Markup:
             )
             rows.append(el("tr", head if number == 0 else None, *made))
         bodies.append(el("tbody", *rows))
-    return el(
+    heads = (el("th", c.head, scope="col", class_=c.kind or None) for c in columns)
+    whole_table = el(
         "table",
         el("caption", f"Where the parts go, in this order of {word}s"),
-        el("thead", el("tr", *(el("th", c.head, scope="col") for c in columns))),
+        el("thead", el("tr", *heads)),
         *bodies,
     )
+    long = " long" if sum(body.count("<tr>") for body in bodies) > _LONG else ""
+    return el("div", whole_table, class_=f"scroll sets{long}")
 
 
 def _together(

@@ -21,6 +21,7 @@ __all__ = [
     "gap_words",
     "material_html",
     "money_words",
+    "order_html",
     "percent_words",
     "pieces",
     "unplanned_list",
@@ -188,11 +189,31 @@ def _rule(material: MaterialPlan, shown: Shown) -> str:
     return f"edge-to-edge cuts in at most {rules.stages} stages, {first}; a last trimming is free"
 
 
-def _stock(material: MaterialPlan, order: Sequence[OrderLine], shown: Shown) -> Markup:
-    """What to buy, and what is taken from the yard."""
-    lumber = material.kind is Kind.LUMBER
-    amount = "Board feet" if lumber else "Square feet"
-    columns = (
+def order_html(order: Sequence[OrderLine], shown: Shown) -> Markup:
+    """All that must be bought, material by material, with its total: one list to order from."""
+    heading = el("h2", "What to buy", id="order")
+    if not order:
+        return el("section", heading, el("p", "Nothing is to be bought."), aria_labelledby="order")
+    columns = (Column("Material"), *_order_columns("Board or square feet"))
+    rows = [(line.offer.material, *_order_cells(line, shown)) for line in order]
+    total = money_words(sum((line.extension for line in order), Fraction(0)))
+    foot = ("All", "", f"{sum(x.pieces for x in order):,}", "", "", "", total)
+    return el(
+        "section",
+        heading,
+        scrolling("What to buy", table("Stock order", columns, rows, foot)),
+        el(
+            "p",
+            "The extension is what the pieces cost at the prices of the stock file, not whole"
+            " bundles where a part of one would do.",
+        ),
+        class_="order",
+        aria_labelledby="order",
+    )
+
+
+def _order_columns(amount: str) -> tuple[Column, ...]:
+    return (
         Column("Size", "m"),
         Column("Pieces", "n"),
         Column("Bundles", "n"),
@@ -200,20 +221,26 @@ def _stock(material: MaterialPlan, order: Sequence[OrderLine], shown: Shown) -> 
         Column("Price", "n"),
         Column("Extension", "n"),
     )
-    rows = []
-    for line in order:
-        amounts = line.board_feet if lumber else line.square_feet
-        offer = line.offer
-        rows.append(
-            (
-                stock_size(offer.length, offer.width, shown.unit, shown.feet),
-                f"{line.pieces:,}",
-                "" if line.bundles is None else f"{line.bundles:,}",
-                "" if amounts is None else _two(amounts),
-                f"${offer.price:,f} {_PER[offer.per]}",
-                money_words(line.extension),
-            )
-        )
+
+
+def _order_cells(line: OrderLine, shown: Shown) -> tuple[str, ...]:
+    offer = line.offer
+    amounts = line.board_feet if offer.width is None else line.square_feet
+    return (
+        stock_size(offer.length, offer.width, shown.unit, shown.feet),
+        f"{line.pieces:,}",
+        "" if line.bundles is None else f"{line.bundles:,}",
+        "" if amounts is None else _two(amounts),
+        f"${offer.price:,f} {_PER[offer.per]}",
+        money_words(line.extension),
+    )
+
+
+def _stock(material: MaterialPlan, order: Sequence[OrderLine], shown: Shown) -> Markup:
+    """What to buy, and what is taken from the yard."""
+    lumber = material.kind is Kind.LUMBER
+    columns = _order_columns("Board feet" if lumber else "Square feet")
+    rows = [_order_cells(line, shown) for line in order]
     total = money_words(sum((line.extension for line in order), Fraction(0)))
     foot = ("All", f"{sum(x.pieces for x in order):,}", "", "", "", total)
     buy = (
@@ -261,7 +288,7 @@ def _amounts(material: MaterialPlan, line: YieldLine | None) -> Markup | None:
     columns = (Column("In"), *(Column(name, "n") for name, _ in named))
     row = (what, *(_two(value) for _, value in named))
     return join(
-        el("h3", "Where the material goes"),
+        el("h3", "Where the material goes", class_="told"),
         scrolling(
             f"Where the material goes, {material.material}",
             table(f"Where the material goes, in {what}", columns, [row]),
@@ -291,6 +318,6 @@ def _kept(material: MaterialPlan, shown: Shown) -> Markup | None:
     ]
     columns = (Column("Size", "m"), Column("Pieces", "n"), Column("Layouts"))
     return join(
-        el("h3", "Kept drops"),
+        el("h3", "Kept drops", class_="told"),
         scrolling(f"Kept drops, {material.material}", table("For the rack", columns, rows)),
     )

@@ -14,12 +14,15 @@ from cutopt.files.report_words import Shown, goes_to, names_of, whole
 from cutopt.plan import Layout
 from cutopt.plan.sequence import SawCut, cut_sequence
 
-__all__ = ["figure_room", "sheet_tables"]
+__all__ = ["beside", "figure_room", "sheet_tables"]
 
+_NO_CUT = "No cut: each sheet is a part as it is."
 #: Tables of cuts with more rows are printed in two columns; of more parts, those alike in one row.
 _LONG, _LONG_PARTS = 14, 8
 #: Millimetres of a page below the heading, of a row in a table, and of the least drawing.
 _PAGE, _ROW, _LEAST_TALL = 216, 5, 80
+#: Sheets with so few rows in their tables are printed beside them, several to a page.
+_FEW, _WHOLE_TALL = 14, 48
 
 
 def sheet_tables(layouts: Sequence[Layout], shown: Shown) -> Markup:
@@ -61,7 +64,7 @@ def _cuts(layouts: Sequence[Layout], shown: Shown) -> Markup:
     rules = shown.rules.for_sheets(layouts[0].offer.material)
     sequence = cut_sequence(layouts[0], rules)
     if sequence is None or not sequence.cuts:
-        return el("p", "No cut: each sheet is a part as it is.")
+        return el("p", _NO_CUT)
     labels = {x.name: x for _, x in named(layouts, rules, shown.unit, shown.feet)}
     columns = (
         *(Column("Cut"), Column("On", "k"), Column("Measure", "m"), Column("Fence", "m")),
@@ -104,9 +107,16 @@ def _comes_off(cut: SawCut, labels: dict[str, Label], shown: Shown) -> str:
     return ", ".join(piece_words(p, labels, shown.unit, shown.feet) for p in cut.yields)
 
 
+def beside(tables: Markup) -> bool:
+    """Whether a sheet's tables are short enough to be printed beside its drawing."""
+    return " long" not in tables and tables.count("<tr>") <= _FEW
+
+
 def figure_room(tables: Markup) -> str:
     """How high the drawing may be on paper, so that it and its tables fit on one page."""
     rows = tables.count("<tr>")
+    if beside(tables):
+        return f"--tall:{_WHOLE_TALL if _NO_CUT in tables else _LEAST_TALL}mm"
     if " long" in tables:
         cuts = tables[: tables.rindex("<table>")].count("<tr>")
         rows -= cuts - (cuts + 5) // 2

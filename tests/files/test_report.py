@@ -12,6 +12,7 @@ import pytest
 from cutopt.draw import in_order
 from cutopt.files.html import Markup, el, join
 from cutopt.files.report import report_html
+from cutopt.materials import Kind
 from cutopt.measure import Unit, show_length
 from cutopt.order import stock_order
 from cutopt.plan import Plan, Problem
@@ -232,17 +233,58 @@ def test_a_part_turned_on_some_sheets_only_is_drawn_apart() -> None:
 
 def test_books_are_told() -> None:
     problem, plan = example_plan()
-    rules = {
-        name: replace(of, stack=3 if name == "OSB-7/16" else 20)
-        for name, of in problem.rules.sheets_of.items()
-    }
-    day = replace(problem.days[0], rules=replace(problem.rules, sheets_of=rules))
-    words = text_of(parsed(report((Problem((day,)), plan))))
+    stacked = tuple(
+        replace(m, stack=1 if m.kind is Kind.LUMBER else 3 if m.material == "OSB-7/16" else 20)
+        for m in plan.materials
+    )
+    words = text_of(parsed(report((problem, Plan(plan.unit, stacked)))))
     # 3 sheets of p1, 2 of p2, 17 and 21 of p8 and p9 together; 14 ceiling boards in one of 20.
     for told in ("1 book of 3 sheets", "1 book of 2 sheets", "12 books of 3 sheets, 1 of 2 sheets"):
         assert f"Cut as {told}: every cut goes through the whole book." in words
     assert "Cut as 1 book of 14 sheets" in words
     assert "book" not in text_of(parsed(report((problem, plan))))
+
+
+def test_stacks_of_sticks_are_told() -> None:
+    problem, plan = example_plan()
+    sticks = next(m for m in plan.materials if m.kind is Kind.LUMBER)
+    first = sticks.layouts[0]
+    seven = replace(sticks, layouts=(replace(first, count=7),), stack=3)
+    words = text_of(parsed(report((problem, Plan(plan.unit, (seven,))))))
+    told = "Cut as 2 stacks of 3 sticks, 1 of 1 stick: every cut goes through the whole stack."
+    assert told in words
+    assert "stack of" not in text_of(parsed(report((problem, plan))))
+
+
+def test_what_to_buy_is_one_list_with_its_total(page: ET.Element) -> None:
+    _, plan = example_plan()
+    order = stock_order(plan)
+    section = next(s for s in page.iter("section") if s.get("class") == "order")
+    rows = [[text_of(c) for c in r] for r in section.iter("tr")]
+    assert [r[0] for r in rows[1:-1]] == [line.offer.material for line in order]
+    total = sum(float(line.extension) for line in order)
+    assert rows[-1][0] == "All"
+    assert rows[-1][2] == str(sum(line.pieces for line in order))
+    assert rows[-1][-1] == f"${total:,.2f}"
+
+
+def test_a_stick_s_table_is_left_off_paper_only_where_its_drawing_tells_all() -> None:
+    problem, plan = example_plan()
+    page = parsed(report((problem, plan)))
+    seen = set()
+    for article in page.iter("article"):
+        if article.get("class") != "layout of-sticks":
+            continue
+        svg = next(e for e in article.iter() if e.tag.endswith("svg"))
+        words = [text_of(e) for e in svg.iter() if e.tag.endswith("text")]
+        table = next(d for d in article.iter("div") if "scroll" in (d.get("class") or ""))
+        left_off = "told" in (table.get("class") or "").split()
+        seen.add(left_off)
+        cut_short = any("…" in w for w in words)
+        measures = [text_of(c) for c in table.iter("td") if c.get("class") == "m"]
+        missing = [m for m in measures if not any(m in w for w in words)]
+        assert left_off == (not cut_short and not missing)
+    assert seen
 
 
 def test_alternates_and_runs_are_told(page: ET.Element) -> None:
