@@ -40,14 +40,14 @@ def certify(generator: Generator) -> None:
 
 def _certify(g: Generator) -> None:
     model = g.model
-    pricers: list[CreditPricer | StripPricer | StackPricer] = [
-        CreditPricer(model, b, axis, g.scale, g.rules.for_sheets(b.material).keep_drop)
-        for b in model.benches
-        if b.credit
-        for axis in b.axes
-    ]
-    for pricer in pricers:
-        pricer.look = g.look
+    pricers: list[CreditPricer | StripPricer | StackPricer] = []
+    for bench in model.benches:
+        for axis in bench.axes if bench.credit else ():
+            g.look()
+            keep = g.rules.for_sheets(bench.material).keep_drop
+            pricer = CreditPricer(model, bench, axis, g.scale, keep)
+            pricer.look = g.look
+            pricers.append(pricer)
     pricers += [p for p in g.proving() if not p.bench.credit]
     most = np.array(model.most, dtype=np.int64)
     open_sheets = [True] * len(model.sheets)

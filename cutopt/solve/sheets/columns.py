@@ -108,7 +108,10 @@ class Generator:
         return self.master.column(pattern, self.cost(pattern))
 
     def start(self) -> None:
-        """First columns: each kind alone, as many as fit, on the sheet where one is cheapest."""
+        """First columns: each kind alone, as many as fit, on the sheet where one is cheapest.
+
+        Out of time there are fewer: what no column cuts is short in the master.
+        """
         for bench in self.model.benches:
             best: dict[int, tuple[Fraction, Pattern]] = {}
             for v in bench.variants:
@@ -122,6 +125,8 @@ class Generator:
                     if v.kind not in best or each < best[v.kind][0]:
                         best[v.kind] = (each, pattern)
             for _, pattern in best.values():
+                if self.late():
+                    break
                 self.master.add(self.column(trimmed(pattern, self.model.most)))
         for way in self.jointed.first():
             self.master.add_way(way)
