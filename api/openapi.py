@@ -44,7 +44,7 @@ _TAGS = [
     {"name": "days", "description": "A day's cut lists, stock and rules."},
     {"name": "plans", "description": "Planning one day, or several together."},
     {"name": "results", "description": "What purchasing, the saw and the accountant read."},
-    {"name": "curves", "description": "What fewer joints or fewer set-ups would cost."},
+    {"name": "curves", "description": "What fewer joints, set-ups or board lengths would cost."},
     {"name": "checks", "description": "Deriving a plan's promises again, from the days alone."},
     {"name": "state", "description": "Whether the service is well, and what its problems mean."},
 ]

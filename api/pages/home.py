@@ -31,6 +31,7 @@ _FILES = (
     ("rack.csv", "rack"),
 )
 _CURVE_FILES = (("curve.svg", "drawing"), ("curve.csv", "points"))
+_AGAINST = {"joints": "joints", "setups": "set-ups", "lengths": "board lengths"}
 _OPEN = (PlanStatus.QUEUED, PlanStatus.RUNNING)
 
 
@@ -75,12 +76,12 @@ def _plans(plans: list[Plan], names: dict[str, str]) -> str:
 
 
 def _curves(curves: list[Curve], names: dict[str, str]) -> str:
-    """What fewer joints or set-ups would cost; nothing where nobody asked."""
+    """What fewer joints, set-ups or lengths would cost; nothing where nobody asked."""
     if not curves:
         return ""
     rows = "".join(
         f"<tr><td>{escape(', '.join(names.get(day, day) for day in curve.days))}</td>"
-        f"<td>{'joints' if curve.of == 'joints' else 'set-ups'}</td>"
+        f"<td>{_AGAINST[curve.of]}</td>"
         f"<td>{_state(curve)}</td>"
         f"<td>{_linked(curve.files, _CURVE_FILES)}</td></tr>"
         for curve in curves

@@ -67,6 +67,10 @@ def _curve(words: argparse.Namespace) -> int:
     return PLANNED
 
 
+#: What the pieces of stock are called: set-ups are told of sticks and of sheets.
+_PIECES = {Against.JOINTS: "sticks", Against.SETUPS: "pieces", Against.LENGTHS: "boards"}
+
+
 def _print_curve(curve: Curve) -> None:
     name = ", ".join(curve.materials)
     if not curve.points:
@@ -93,7 +97,7 @@ def _print_curve(curve: Curve) -> None:
         "setting",
         "lengths" if ceilings else "joints",
         "set-ups",
-        "boards" if ceilings else "sticks",
+        _PIECES[curve.against],
         "stock",
         "objective",
         "bound",

@@ -237,7 +237,8 @@ def _rings(
 
 def _table(canvas: Canvas, curve: Curve, top: float) -> float:
     ceilings = curve.against is Against.LENGTHS
-    heads = ("Joints", "Set-ups", "Sticks", "Stock", "Objective")
+    pieces = "Sticks" if curve.against is Against.JOINTS else "Pieces"
+    heads = ("Joints", "Set-ups", pieces, "Stock", "Objective")
     if ceilings:
         heads = ("Lengths", "Boards", "Stock", "Objective", "Bound")
     y = top

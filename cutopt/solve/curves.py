@@ -162,10 +162,13 @@ def _curve_of(group: Group, against: Against, points: Sequence[CurvePoint]) -> C
         return Curve(group.materials, against, tuple(points), note)
     parted = [p.setting.partition("; ") for p in points]
     tails = {tail for _, _, tail in parted}
+    aside = against is Against.SETUPS and any(p.rule is Rule.FULL_SPAN for p in group.parts)
+    note = "ceiling fields are left aside" if aside else ""
     if len(tails) > 1 or tails == {""}:
-        return Curve(group.materials, against, tuple(points))
+        return Curve(group.materials, against, tuple(points), note)
+    note = "; ".join(word for word in (tails.pop(), note) if word)
     short = (replace(p, setting=head) for p, (head, _, _) in zip(points, parted, strict=True))
-    return Curve(group.materials, against, tuple(short), tails.pop())
+    return Curve(group.materials, against, tuple(short), note)
 
 
 def _none(watch: Watch) -> str:

@@ -56,7 +56,8 @@ def test_the_points_as_a_table_and_as_files(
     assert ET.fromstring(made[0][1].decode()).tag.endswith("svg")
     said = capsys.readouterr().out
     assert rows[0]["setting"] in said
-    for word in ("setting", "joints", "set-ups", "sticks", "stock", "objective"):
+    pieces = "sticks" if of == "joints" else "pieces"
+    for word in ("setting", "joints", "set-ups", pieces, "stock", "objective"):
         assert word in said
 
 

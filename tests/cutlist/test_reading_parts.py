@@ -267,3 +267,16 @@ def test_a_part_with_an_edge_is_not_turned() -> None:
 def test_a_jointed_run_of_sheet_has_no_factory_edge() -> None:
     cuts = row(5, with_edges(line5="one"), rule="jointed", joint_first="24", joint_step="24")
     assert "edge: a factory edge on a jointed run" in only(files(cuts=cuts))
+
+
+def test_a_missing_width_is_told_once_and_only_where_sheets_are() -> None:
+    told = only(files(cuts=without("width")))
+    assert told.startswith(
+        "cuts/walls.csv:1:width: the column 'width' is missing, and sheets are asked for"
+    )
+    sticks = "".join(
+        f"{line}\n"
+        for line in without("width").splitlines()
+        if "OSB" not in line and "GYP" not in line
+    )
+    assert len(read(files(cuts=sticks)).days[0].parts) == 4

@@ -321,3 +321,16 @@ def test_factory_edges_that_no_sheet_leaves_are_told() -> None:
     stock = "\n".join([f"{header},edges", *(f"{r},{'one' if 'OSB' in r else ''}" for r in rows)])
     (told,) = warned(files(stock=stock, cuts=_edged("tongue")))
     assert told.startswith("cuts/walls.csv:5:edge: no OSB offered has such a factory edge")
+
+
+def test_a_span_in_feet_is_asked_about() -> None:
+    (told,) = warned(files(cuts=row(6, length="11.5", width="33.25")))
+    assert told == (
+        "cuts/walls.csv:6:length: a short span for a ceiling (feet typed for inches?), "
+        'read \'11-1/2" x 33-1/4"\', would be right: 138" x 399" if so, '
+        "or the word 'checked' in the note"
+    )
+    assert warned(files(cuts=row(6, length="11.5", note="checked"))) == []
+    # Twelve times as long no board covers it; a closet's ceiling is no slip.
+    assert warned(files(cuts=row(6, length="13"))) == []
+    assert warned(files(cuts=row(6, length="24"))) == []

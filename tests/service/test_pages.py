@@ -41,3 +41,10 @@ def test_names_are_shown_as_they_are(client: TestClient) -> None:
     assert "<b>" not in answer.text
     assert "&lt;script&gt;" in answer.text
     assert "default-src 'none'" in answer.headers["content-security-policy"]
+
+
+def test_a_curve_says_what_cost_is_set_against(client: TestClient) -> None:
+    day = post_day(client)
+    for of, words in (("joints", "joints"), ("setups", "set-ups"), ("lengths", "board lengths")):
+        assert client.post("/curves", json={"days": [day], "of": of}).status_code == 202
+        assert f"<td>{words}</td>" in client.get("/").text

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from cutopt.cutlist.part import Joints, Part, Rule
 from cutopt.materials import Edge, Kind, Stock
 from cutopt.measure import Cells, Unit, check_columns
-from cutopt.records import Faults, Table, known_or_nearest
+from cutopt.records import Faults, Place, Table, known_or_nearest
 
 __all__ = ["CUT_COLUMNS", "PartReader"]
 
@@ -51,6 +51,7 @@ class PartReader:
         for table in tables:
             if not check_columns(table, CUT_COLUMNS, _REQUIRED, self._faults):
                 continue
+            self._without_width(table)
             for row in table.rows:
                 part = self._part(Cells(table, row, self._unit, self._faults))
                 if part is not None:
@@ -105,6 +106,17 @@ class PartReader:
             edge=edge,
         )
 
+    def _without_width(self, table: Table) -> None:
+        """Sheets in a table without the column: told once at its header, not row by row."""
+        if "width" in table.columns:
+            return
+        if any(self._kinds.get(r.cells.get("material", "")) is Kind.SHEET for r in table.rows):
+            self._faults.add(
+                Place(table.name, table.header, "width"),
+                "the column 'width' is missing, and sheets are asked for",
+                right="a header with width, before or behind any other column",
+            )
+
     def _kind(self, cells: Cells, column: str, code: str) -> Kind | None:
         if code and code not in self._kinds and self._complete:
             cells.fault(column, "no such material in stock.csv", self._nearest(code), code)
@@ -122,6 +134,9 @@ class PartReader:
     def _width(self, cells: Cells, kind: Kind | None, rule: Rule | None) -> int | None:
         if kind is Kind.LUMBER:
             cells.refuse_width(self._nominals.get(cells.text("material")))
+            return None
+        if kind is Kind.SHEET and "width" not in cells.table.columns:
+            cells.sound = False
             return None
         if kind is Kind.SHEET or cells.text("width"):
             right = "the width of the part"

@@ -19,6 +19,10 @@ from cutopt.records import Faults, Place
 
 __all__ = ["find_repeats", "find_slips"]
 
+#: Ceilings over a closet or a chase can be narrow; under this one is asked about. Common practice,
+#: no source.
+_LEAST_SPAN = 24 * INCH
+
 _CHECKED = "or the word 'checked' in the note once the drawing has been looked at"
 
 
@@ -192,6 +196,10 @@ def find_slips(days: Sequence[Day], stock: Stock, rules: Rules, faults: Faults) 
     units = {d.unit for d in days}
     unit: Unit = days[0].unit if len(units) == 1 else "in"
     _lost_edges([p for p in parts if p not in longest], stock, rules, unit, faults)
+    for day in days:
+        for part in day.parts:
+            if part.rule is Rule.FULL_SPAN and part not in longest and not _is_checked(part):
+                _short_span(part, sizes.rooms(part), day.unit, faults)
     too_long = {p: n for p, n in longest.items() if p.length > n and p.rule is not Rule.JOINTED}
     for slip in twelvefold(parts, kind_of, too_long):
         told.add(slip.part)
@@ -214,6 +222,19 @@ def find_slips(days: Sequence[Day], stock: Stock, rules: Rules, faults: Faults) 
                 unit_of[part],
                 faults,
             )
+
+
+def _short_span(part: Part, rooms: list[_Room], unit: Unit, faults: Faults) -> None:
+    """A ceiling that could hardly be stood under, and whose feet would be a board's length."""
+    feet = 12 * part.length
+    if unit == "in" and part.length < _LEAST_SPAN and feet <= max(room[0] for room in rooms):
+        faults.warn(
+            _at(part, "length"),
+            "a short span for a ceiling (feet typed for inches?)",
+            _size(part, unit),
+            f"{show_length(feet, unit)} x {show_length(12 * (part.width or 0), unit)} if so, "
+            "or the word 'checked' in the note",
+        )
 
 
 def _lost_edges(

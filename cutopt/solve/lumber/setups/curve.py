@@ -92,13 +92,14 @@ def setups_points(group: Group, watch: Watch, seed: int) -> tuple[CurvePoint, ..
 
     outcomes = outcomes_of(group, watch, seed, settle=settle)
     points = []
+    counted = f"{needed[0]} set-up{'s' * (needed[0] != 1)}"
     for tolerance, outcome in zip(tolerances, outcomes, strict=False):
         plans = material_plans(group, outcome)
         share = f"{Decimal(tolerance.numerator * 100) / tolerance.denominator:f}"
         words = "no dearer" if not tolerance else f"{share} % dearer allowed"
         points.append(
             CurvePoint(
-                setting=f"{words}; no plan has fewer than {needed[0]} set-ups",
+                setting=f"{words}; no plan has fewer than {counted}",
                 objective=sum((p.objective for p in plans), Fraction(0)),
                 cost=sum((p.cost for p in plans), Fraction(0)),
                 setups=sum(len({lay.pattern for lay in p.layouts}) for p in plans),
