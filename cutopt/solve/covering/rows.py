@@ -71,6 +71,8 @@ class Rows:
         for j, c in enumerate(columns):
             if c.unit is not None:
                 self.upper[j] = copies[c.unit]
+            elif c.stock is not None:
+                self.upper[j] = high[row_of[c.stock]]
 
     def __len__(self) -> int:
         return self._number

@@ -12,29 +12,23 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import gcd, lcm
 
-import numpy as np
-
-from cutopt.solve.covering import Column, Covering, branch, step_of
-from cutopt.solve.search import Watch
 from cutopt.solve.sheets.columns import Generator
 from cutopt.solve.sheets.dive import Chosen, Draft
 from cutopt.solve.sheets.model import Model
 from cutopt.solve.sheets.pattern import Pattern, trimmed
+from cutopt.solve.sheets.tally import Counts, Tally
 
 __all__ = ["Counted", "countable", "few_counts", "settle_by_counts"]
-
-Counts = tuple[int, ...]
 
 #: Sizes and sheets in all that are few.
 _SIZES = 4
 _SHEETS = 20
 #: Most counts of one size beside each other, over all sizes.
 _CHOICES = 600
-#: What the sheets must hold is divided into so many parts.
-_FINE = 1 << 20
 #: Seconds of a usual machine for one count's worths, and for an entry of its tables.
-_WORK, _ENTRY = 0.03, 2e-8
+_WORK, _ENTRY = 0.03, 2e-9
 _ROUNDS = 500
 _CENT = Fraction(1, 10**6)
 
@@ -84,27 +78,61 @@ def settle_by_counts(
         Looks for a plan of at most a cost from a generator's sheets: the plan, whether it is
         settled, and the work.
     """
-    counts = _Counts(generator, cost)
-    counts.hold(generator)
+    tally = _tally(generator, cost)
+    _hold(tally, generator, generator)
     while bound < cost and work > 0 and not generator.watch.stop():
-        chosen, reached, spent = counts.least(cost, work, generator.watch)
-        work -= spent
+        before = tally.work
+        chosen, reached, settled = tally.next(work, generator.watch)
+        work -= tally.work - before
         bound = max(bound, min(cost, generator.round_up(reached)))
-        if chosen is None:
+        if chosen is None or not settled:
             break
-        alone = _alone(generator, chosen, bound)
+        spent = _cost(generator.model, chosen)
+        alone = _alone(generator, chosen, spent)
         work -= _WORK + _ENTRY * sum(p.effort for p in alone.proving())
-        if alone.bound > bound:
-            counts.hold(alone)
+        if alone.bound > spent:
+            _hold(tally, generator, alone)
             continue
-        draft, settled, spent = search(alone, bound, work)
-        work -= spent
+        draft, settled, used = search(alone, spent, work)
+        work -= used
         if draft is not None:
             return Counted(_put_back(draft, chosen), bound, work)
         if not settled:
             return Counted(None, bound, work, stuck=True)
-        counts.bar(chosen)
+        tally.bar(chosen)
     return Counted(None, bound, work)
+
+
+def _tally(generator: Generator, cost: Fraction) -> Tally:
+    """The counts that cost less, and that are as large as all parts."""
+    model = generator.model
+    costs = [s.cost for s in model.sheets]
+    tally = Tally(costs, _most(model, cost), cost, _step(costs))
+    need = model.need.tolist()
+    tally.ask(
+        [s.length * s.width for s in model.sheets],
+        sum(n * a for n, a in zip(need, model.areas, strict=True)),
+    )
+    return tally
+
+
+def _step(costs: Sequence[Fraction]) -> Fraction:
+    scale = lcm(*(c.denominator for c in costs))
+    return Fraction(gcd(*(int(c * scale) for c in costs)), scale)
+
+
+def _cost(model: Model, counts: Counts) -> Fraction:
+    return sum((n * s.cost for n, s in zip(counts, model.sheets, strict=True)), Fraction(0))
+
+
+def _hold(tally: Tally, generator: Generator, proof: Generator) -> None:
+    """By the worths of a proof, what any sheet holds at most and what all parts are worth."""
+    certificate = proof.certificate
+    if certificate is None:
+        return
+    worth = list(certificate.worth)
+    need = generator.model.need.tolist()
+    tally.ask(generator.most_held(worth), sum(n * w for n, w in zip(need, worth, strict=True)))
 
 
 def _most(model: Model, cost: Fraction) -> list[int]:
@@ -115,75 +143,6 @@ def _most(model: Model, cost: Fraction) -> list[int]:
         n = min(int(cost / sheet.cost), pieces)
         most.append(n if sheet.available is None else min(n, sheet.available))
     return most
-
-
-class _Counts:
-    """Counts of sheets, rows that every plan's counts keep, and the cheapest that keep them.
-
-    "So many of this size" is a column, at most one of each size; a row asks for what the sheets
-    hold at least, or that they be more than some counts that were refuted.
-    """
-
-    def __init__(self, generator: Generator, cost: Fraction) -> None:
-        self.generator = generator
-        self.model = generator.model
-        most = _most(self.model, cost)
-        #: Size and number of each column.
-        self.choices = [(q, n) for q, top in enumerate(most) for n in range(1, top + 1)]
-        self.rows: list[tuple[list[int], int]] = []
-        need, areas = self.model.need.tolist(), self.model.areas
-        self._ask(
-            [s.length * s.width for s in self.model.sheets],
-            sum(n * a for n, a in zip(need, areas, strict=True)),
-        )
-
-    def hold(self, proof: Generator) -> None:
-        """By the worths of a proof, what any sheet holds at most and what all parts are worth."""
-        certificate = proof.certificate
-        if certificate is None:
-            return
-        worth = list(certificate.worth)
-        held = self.generator.most_held(worth)
-        asked = sum(n * w for n, w in zip(self.model.need.tolist(), worth, strict=True))
-        self._ask(held, asked)
-
-    def _ask(self, held: Sequence[int], asked: int) -> None:
-        if asked <= 0:
-            return
-        # Rounded so that no counts are barred that might do.
-        fine = min(asked, _FINE)
-        each = [-(-h * fine // asked) for h in held]
-        self.rows.append(([min(fine, n * each[q]) for q, n in self.choices], fine))
-
-    def bar(self, counts: Counts) -> None:
-        """These counts were refuted, and so were all that are no more of any size."""
-        self.rows.append(([int(n > counts[q]) for q, n in self.choices], 1))
-
-    def least(
-        self, below: Fraction, work: float, watch: Watch
-    ) -> tuple[Counts | None, Fraction, float]:
-        """The cheapest counts below a cost, what any plan costs at least, and the work."""
-        sheets = self.model.sheets
-        columns = [
-            Column(
-                tuple((r, row[j]) for r, (row, _) in enumerate(self.rows) if row[j]),
-                n * sheets[q].cost,
-                q,
-            )
-            for j, (q, n) in enumerate(self.choices)
-        ]
-        need = np.array([asked for _, asked in self.rows], dtype=np.int64)
-        worth = np.array([float(below) / asked for asked in need.tolist()]) / len(need)
-        nothing = np.zeros(0, dtype=np.int64)
-        covering = Covering(need, [1] * len(sheets), columns, nothing, worth=worth)
-        ended = branch(covering, below, step_of(columns), work, watch)
-        if not ended.complete or ended.used is None:
-            return None, below if ended.complete else ended.bound, ended.work
-        chosen = [0] * len(sheets)
-        for (q, n), used in zip(self.choices, ended.used, strict=True):
-            chosen[q] += n * used
-        cost = sum((n * s.cost for n, s in zip(chosen, sheets, strict=True)), Fraction(0))
-        return tuple(chosen), cost, ended.work
 
 
 def _alone(generator: Generator, counts: Counts, enough: Fraction) -> Generator:
