@@ -17,8 +17,10 @@ from cutopt.solve.sheets.pattern import Pattern
 __all__ = ["cover", "together", "whole_costs"]
 
 #: Columns in the model, least reduced cost first: so many numbers, but between these.
-_CELLS = 30_000
+_CELLS = 60_000
 _COLUMNS = (200, 1_500)
+#: A column of a larger value than this is in use.
+_USED = 1e-9
 
 
 def whole_costs(costs: Sequence[Fraction]) -> tuple[list[int], Fraction]:
@@ -53,8 +55,9 @@ def cover(
         A known plan whose patterns the pool may lack.
     """
     master, model = generator.master, generator.model
-    for chosen in extra.chosen if extra else ():
-        master.add(master.column(chosen.pattern, chosen.cost))
+    own = [master.column(c.pattern, c.cost) for c in (extra.chosen if extra else ())]
+    for column in own:
+        master.add(column)
     cuts, costs, of = master.arrays()
     most = np.array(model.most) if room.copies.any() else room.need
     useful = np.minimum(cuts, most)
@@ -70,6 +73,12 @@ def cover(
         order = order[np.sort(reduced, kind="stable") <= gap * (1 + 1e-6) + 1e-6]
     fewest, most_columns = _COLUMNS
     columns = min(most_columns, max(fewest, _CELLS // len(model.kinds)))
+    # What the known plan and the programme cut comes first: where many columns cost nothing beyond
+    # their worth, those at hand would else leave some kind out.
+    used = np.zeros(len(costs), dtype=bool)
+    used[: len(master.value)] = master.value > _USED
+    used[[master.index(column) for column in own]] = True
+    order = np.concatenate((order[used[order]], order[~used[order]]))
     chosen_columns = order[:columns].tolist()
     if not chosen_columns:
         return None

@@ -121,6 +121,10 @@ class Master:
         )
         return True
 
+    def index(self, column: Column) -> int:
+        """Which of the columns it is that was added."""
+        return self._known[column.pattern.sheet, column.cuts.tobytes()]
+
     def add_way(self, way: Way) -> bool:
         """Add a way to joint a unit; False where it is there already."""
         key = (way.unit, way.column.joints)
