@@ -72,9 +72,9 @@ def _pattern(material: MaterialPlan, layouts: Sequence[Layout], ident: str, show
         "div",
         el("h4", heading, id=f"{ident}-n"),
         el("p", told, class_="from"),
-        el("figure", Markup(drawing), style=None if lumber else figure_room(tables)),
+        el("figure", Markup(drawing), style=None if lumber else figure_room(drawing, tables)),
         tables,
-        class_="block beside" if not lumber and beside(tables) else "block",
+        class_="block beside" if not lumber and beside(drawing, tables) else "block",
     )
     return el(
         "article",

@@ -5,8 +5,10 @@ The drawing shows where; these say the same line by line, for one page with it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from itertools import groupby
+from math import ceil
 
 from cutopt.draw import Label, named, piece_words, stage_words, way_words
 from cutopt.files.html import Column, Markup, el, join, kind_of, table
@@ -16,13 +18,16 @@ from cutopt.plan.sequence import SawCut, cut_sequence
 
 __all__ = ["beside", "figure_room", "sheet_tables"]
 
-_NO_CUT = "No cut: each sheet is a part as it is."
 #: Tables of cuts with more rows are printed in two columns; of more parts, those alike in one row.
 _LONG, _LONG_PARTS = 14, 8
 #: Millimetres of a page below the heading, of a row in a table, and of the least drawing.
 _PAGE, _ROW, _LEAST_TALL = 216, 5, 80
-#: Sheets with so few rows in their tables are printed beside them, several to a page.
-_FEW, _WHOLE_TALL = 14, 48
+#: Sheets with so few rows in their tables are printed beside them, several to a page, where the
+#: drawing's units are then at least so many millimetres: its smallest words are 13 units, 5 pt.
+_FEW, _BESIDE_WIDE, _LEAST_UNIT = 14, 114, 5 / 13 * 25.4 / 72
+#: No larger than this, so that another layout may have room on the page.
+_GOOD_UNIT = 0.18
+_SIZE = re.compile(r' viewBox="0 \S+ (\S+) (\S+)"')
 
 
 def sheet_tables(layouts: Sequence[Layout], shown: Shown) -> Markup:
@@ -64,7 +69,7 @@ def _cuts(layouts: Sequence[Layout], shown: Shown) -> Markup:
     rules = shown.rules.for_sheets(layouts[0].offer.material)
     sequence = cut_sequence(layouts[0], rules)
     if sequence is None or not sequence.cuts:
-        return el("p", _NO_CUT)
+        return el("p", "No cut: each sheet is a part as it is.")
     labels = {x.name: x for _, x in named(layouts, rules, shown.unit, shown.feet)}
     columns = (
         *(Column("Cut"), Column("On", "k"), Column("Measure", "m"), Column("Fence", "m")),
@@ -107,17 +112,29 @@ def _comes_off(cut: SawCut, labels: dict[str, Label], shown: Shown) -> str:
     return ", ".join(piece_words(p, labels, shown.unit, shown.feet) for p in cut.yields)
 
 
-def beside(tables: Markup) -> bool:
-    """Whether a sheet's tables are short enough to be printed beside its drawing."""
-    return " long" not in tables and tables.count("<tr>") <= _FEW
+def _size(drawing: str) -> tuple[float, float]:
+    """How wide and high a drawing is, in its own units."""
+    size = _SIZE.search(drawing)
+    if size is None:
+        raise ValueError("a drawing without its size")
+    return float(size[1]), float(size[2])
 
 
-def figure_room(tables: Markup) -> str:
+def beside(drawing: str, tables: Markup) -> bool:
+    """Whether a sheet's tables are few and its drawing plain enough to be printed side by side."""
+    if " long" in tables or tables.count("<tr>") > _FEW:
+        return False
+    wide, high = _size(drawing)
+    return min(_BESIDE_WIDE / wide, _LEAST_TALL / high) >= _LEAST_UNIT
+
+
+def figure_room(drawing: str, tables: Markup) -> str:
     """How high the drawing may be on paper, so that it and its tables fit on one page."""
+    if beside(drawing, tables):
+        return f"--tall:{_LEAST_TALL}mm"
     rows = tables.count("<tr>")
-    if beside(tables):
-        return f"--tall:{_WHOLE_TALL if _NO_CUT in tables else _LEAST_TALL}mm"
     if " long" in tables:
         cuts = tables[: tables.rindex("<table>")].count("<tr>")
         rows -= cuts - (cuts + 5) // 2
-    return f"--tall:{max(_LEAST_TALL, _PAGE - rows * _ROW)}mm"
+    enough = ceil(_GOOD_UNIT * _size(drawing)[1])
+    return f"--tall:{max(_LEAST_TALL, min(enough, _PAGE - rows * _ROW))}mm"

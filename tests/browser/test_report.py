@@ -159,3 +159,29 @@ def test_a_sheet_with_its_cuts_and_parts_fits_on_a_page(chromium: Browser, repor
     context.close()
     assert len(heights) >= 8
     assert max(heights) < high
+
+
+def test_sheets_beside_their_tables_stay_legible_on_paper(chromium: Browser, report: Path) -> None:
+    # Letter less the report's own margin, in CSS pixels; 1 pt is 4/3 px.
+    wide = (215.9 - 24) / 25.4 * 96
+    context = chromium.new_context(viewport={"width": int(wide), "height": 965})
+    page = context.new_page()
+    page.goto(report.as_uri())
+    page.emulate_media(media="print")
+    blocks = page.evaluate(
+        """() => [...document.querySelectorAll('.block.beside')].map((b) => {
+          const svg = b.querySelector('svg');
+          const box = svg.viewBox.baseVal, shown = svg.getBoundingClientRect();
+          const scale = Math.min(shown.width / box.width, shown.height / box.height);
+          const sizes = [...svg.querySelectorAll('text')].map((t) => t.getAttribute('font-size'));
+          const cells = [...b.querySelectorAll('.tables :is(td, th, caption)')];
+          return [Math.min(...sizes) * scale,
+                  Math.max(...cells.map((c) => c.getBoundingClientRect().right)),
+                  Math.max(...cells.map((c) => c.scrollWidth - c.clientWidth))];
+        })"""
+    )
+    context.close()
+    assert blocks
+    assert min(size for size, _, _ in blocks) >= 5 * 4 / 3
+    assert max(right for _, right, _ in blocks) <= wide + 1
+    assert max(beyond for _, _, beyond in blocks) <= 1
