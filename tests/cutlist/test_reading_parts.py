@@ -280,3 +280,11 @@ def test_a_missing_width_is_told_once_and_only_where_sheets_are() -> None:
         if "OSB" not in line and "GYP" not in line
     )
     assert len(read(files(cuts=sticks)).days[0].parts) == 4
+
+
+def test_alternates_with_a_comma_between_them() -> None:
+    cuts = CUTS.replace("2x4-DF,1", '"2x4-DF, 2x4-SPF",1')
+    assert only(files(cuts=cuts)) == (
+        "cuts/walls.csv:2:alt: a comma between codes, read '2x4-DF, 2x4-SPF', "
+        "would be right: 2x4-DF;2x4-SPF"
+    )

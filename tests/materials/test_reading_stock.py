@@ -292,3 +292,15 @@ def test_which_edge_of_a_sheet_gives_what() -> None:
     assert gives[Edges.NONE] == (set(), set())
     assert gives[Edges.TONGUE] == (set(), {Edge.ONE, Edge.TONGUE})
     assert gives[Edges.GROOVE] == ({Edge.ONE, Edge.GROOVE}, set())
+
+
+def test_a_least_rip_wider_than_every_sheet_is_told() -> None:
+    assert warned(files(day=DAY + '[sheets]\nleast_rip = "14"\n')) == []
+    (told,) = warned(files(day=DAY + '[sheets]\nleast_rip = "60"\n'))
+    assert told == (
+        "day.toml:5:sheets.least_rip: wider than any sheet of OSB, GYP, so that none could be "
+        "ripped, read '60\"', would be right: less than 48\""
+    )
+    own = '[materials.GYP]\nleast_rip = "60"\n'
+    (told,) = warned(files(day=DAY + own))
+    assert told.startswith("day.toml:5:materials.GYP.least_rip: wider than any sheet of GYP,")

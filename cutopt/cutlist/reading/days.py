@@ -15,7 +15,7 @@ from cutopt.cutlist.reading.runs import check_mates
 from cutopt.cutlist.reading.slips import find_repeats, find_slips
 from cutopt.cutlist.reading.tables import find_table_slips
 from cutopt.materials import RULE_TABLES, Config, Rules, Stock, read_rules, read_stock
-from cutopt.measure import Unit
+from cutopt.measure import Unit, show_length
 from cutopt.records import Faults, Place, known_or_nearest
 
 __all__ = ["read_raw_days"]
@@ -111,6 +111,8 @@ def _day(raw: RawDay, first: Day | None, stock: Stock | None, faults: Faults) ->
         base, kinds={**own.kinds, **base.kinds}, complete=own.complete and base.complete
     )
     rules = read_rules(config, unit, known.kinds, known.complete, faults)
+    if first is None:
+        _rips_too_wide(config, rules, base, unit, faults)
     find_table_slips(
         raw, own if raw.stock is not None else None, unit, config.place("unit"), faults
     )
@@ -221,6 +223,28 @@ def _within_first(raw: RawDay, own: Stock, base: Stock, faults: Faults) -> None:
                 Place(raw.stock_name, offer.row, "min_order"),
                 f"another least order than at line {first.row} of the first day, which holds",
             )
+
+
+def _rips_too_wide(config: Config, rules: Rules, stock: Stock, unit: Unit, faults: Faults) -> None:
+    """A least_rip that no sheet is wider than, so that nothing could be ripped."""
+    widest: dict[str, int] = {}
+    for offer in stock.offers:
+        if offer.width is not None and offer.available != 0:
+            widest[offer.material] = max(widest.get(offer.material, 0), offer.width)
+    told: dict[Place, list[str]] = {}
+    for material, width in widest.items():
+        if rules.for_sheets(material).least_rip > width:
+            own = "least_rip" in (config.values.get("materials") or {}).get(material, {})
+            keys = ("materials", material) if own else ("sheets",)
+            told.setdefault(config.place(*keys, "least_rip"), []).append(material)
+    for place, materials in told.items():
+        narrow = min(materials, key=lambda m: widest[m])
+        faults.warn(
+            place,
+            f"wider than any sheet of {', '.join(materials)}, so that none could be ripped",
+            show_length(rules.for_sheets(narrow).least_rip, unit),
+            f"less than {show_length(widest[narrow], unit)}",
+        )
 
 
 def _rules_differ(config: Config, first: Rules, own: Rules, stock: Stock, faults: Faults) -> None:

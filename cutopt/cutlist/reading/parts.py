@@ -149,6 +149,10 @@ class PartReader:
         text = cells.text("alt")
         if not text:
             return ()
+        by_comma = [c.strip() for c in text.split(",")]
+        if len(by_comma) > 1 and all(c in self._kinds for c in by_comma):
+            cells.fault("alt", "a comma between codes", ";".join(by_comma))
+            return ()
         codes: list[str] = []
         for code in (c.strip() for c in text.split(";")):
             if not code:
