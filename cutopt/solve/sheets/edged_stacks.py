@@ -50,16 +50,6 @@ class EdgedStackPricer(Edged, StackPricer):
             return _RipTables(self, worth, most)
         return _CrossTables(self, worth, most)
 
-    def _stops_of(self, best: Ints, choice: NDArray[np.intp], at: int) -> Iterator[int]:
-        """The heights of the strips that are worth `best` up to a stop."""
-        while at > 0:
-            h = int(choice[at])
-            if h < 0:
-                at -= 1
-            else:
-                yield h
-                at = self._stops.floor(int(self._stops.at[at] - self._across.at[h]))
-
 
 class _Tables:
     """What both axes share: stacks of the allowed parts, and strips of them."""
@@ -120,7 +110,7 @@ class _RipTables(_Tables):
         self.free = self.stacks(sides.free)
         self.ends = (self.useful(sides.squared), self.useful(sides.far), self.useful(sides.both))
         self.inner = self.strips(self.free)
-        self.best_of, self.choice = of._pile(self.inner[of._ends])
+        self.piled = of._pile(self.inner[of._ends])
         self.rows = (self._ended(self.ends[0]), self._ended(self.ends[1]))
         self.outer = tuple(of._fill(self.free.classes, rows) for rows in self.rows)
         self._whole: dict[int, tuple[Ints, Ints]] = {}
@@ -196,7 +186,7 @@ class _RipTables(_Tables):
 
         first, last = things(0, squared), things(1, far)
         found = outside(
-            self.best_of[row],
+            self.piled.best[row],
             of._stops.floors,
             across,
             (heights[first[0]], first[1]),
@@ -219,7 +209,7 @@ class _RipTables(_Tables):
                 )
                 made_of.append((strip, int(heights[h]), ("squared", "far")[side]))
                 across -= int(heights[h])
-        for h in of._stops_of(self.best_of[row], self.choice[row], of._stops.floor(across)):
+        for h in self.piled.read(row, of._stops.floor(across)):
             strip = tuple(
                 self.plain(self.free, j, h)
                 for j, _ in self.walk(self.inner, self.free.rows, end, h)
@@ -254,7 +244,7 @@ class _CrossTables(_Tables):
         self._first: dict[int, Ints] = {}
         self.whole = {n: self._as_wide(n) for n in of._lengths}
         self.values = np.array([self._ends(n) for n in of._lengths])
-        self.best_of, self.choice = of._pile(self.values)
+        self.piled = of._pile(self.values)
 
     def _as_wide(self, along: int) -> tuple[Ints, Knapsack]:
         """A single stack as wide as the sheet, by height."""
@@ -297,9 +287,9 @@ class _CrossTables(_Tables):
         of = self.of
         row = of._lengths.index(room.along)
         at = of._stops.floor(across)
-        heights = of._stops_of(self.best_of[row], self.choice[row], at)
+        heights = self.piled.read(row, at)
         made = [(self._strip_of(room.along, row, h), int(of._across.at[h]), "") for h in heights]
-        return int(self.best_of[row, at]), made
+        return int(self.piled.best[row, at]), made
 
     def _strip_of(self, along: int, row: int, height: int) -> Strip:
         of, value = self.of, int(self.values[row, height])

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 import numpy as np
@@ -26,13 +26,14 @@ from cutopt.plan.guillotine import Axis
 from cutopt.solve.sheets.limit import LOOK, Priced, Pricer
 from cutopt.solve.sheets.model import Bench, Model
 from cutopt.solve.sheets.pattern import Pattern, Stack, Strip, counts, trimmed
+from cutopt.solve.sheets.piles import Filled, Piles
 from cutopt.solve.sheets.points import Ints, Knapsack, Points
 
 __all__ = ["Bounds", "Lying", "Priced", "Room", "StackPricer", "StripPricer"]
 
 
-#: Most rests that are kept from one pricing to the next.
-_MOST_RESTS = 2_000_000
+#: Strip lengths that one table of strips side by side holds: it stays in the processor's cache.
+_ROWS = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,33 @@ def _rooms(model: Model, bench: Bench, axis: Axis) -> list[Room]:
     return [Room(q, s.width, s.length) for q, s in sheets]
 
 
+class _Pile:
+    """Strips side by side, height by height; a row per strip length.
+
+    A height at which no strip becomes worth more stands for as many more of the height below: what
+    is highest there adds nothing, and the lower strip takes less of the sheet.
+    """
+
+    def __init__(self, beside: Knapsack, ends: NDArray[np.intp]) -> None:
+        self.beside, self.ends = beside, ends
+        self._last: tuple[int, int, Ints, int] | None = None
+
+    def offer(self, level: int, height: int, values: Ints, copies: int) -> None:
+        """Up to `copies` strips of a height; `values` has shape (rows,)."""
+        last = self._last
+        if last is not None and (values == last[2]).all():
+            self._last = (*last[:3], last[3] + copies)
+            return
+        self.close()
+        self._last = (level, height, values, copies)
+
+    def close(self) -> None:
+        """Nothing more is offered."""
+        if self._last is not None:
+            self.beside.add(*self._last)
+            self._last = None
+
+
 class StripPricer(Pricer):
     """Two stages: strips of parts.
 
@@ -112,33 +140,44 @@ class StripPricer(Pricer):
 
     def unlimited(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
         """As `price`, with any number of parts."""
-        strips, sheet, marks = self._tables(worth, most)
+        rooms = [r for r in self._rooms if open_sheets[r.sheet]]
+        strips, beside, marks = self._tables(worth, most, rooms)
         found: list[Priced] = []
-        for r in self._rooms:
-            if not open_sheets[r.sheet]:
-                continue
+        for r in rooms:
             row = self._lengths.index(r.along)
             at = self._across.floor(r.across)
-            value = int(sheet.table[row, at])
+            sheet, own = beside[row]
+            value = int(sheet.table[own, at])
             if value > 0:
                 made: list[Strip] = []
-                for level, copies in sheet.read(at, row):
+                for level, copies in sheet.read(at, own):
                     taken = strips.read(self._ends[row], 0, marks[level])
                     strip = tuple(((t // 2, bool(t % 2)),) for t, n in taken for _ in range(n))
                     made += [strip] * copies
                 found.append(Priced(value, Pattern(r.sheet, self.axis, tuple(made))))
         return found
 
-    def _tables(self, worth: Ints, most: Ints) -> tuple[Knapsack, Knapsack, list[int]]:
-        """Strips filled, strips side by side (a row per strip length), and when each height was.
-
-        A height at which no strip becomes worth more stands for as many more of the height below:
-        what is highest there adds nothing, and the lower strip takes less of the sheet.
+    def _tables(
+        self, worth: Ints, most: Ints, rooms: Sequence[Room]
+    ) -> tuple[Knapsack, dict[int, tuple[Knapsack, int]], list[int]]:
+        """Strips filled, strips side by side (by strip length a table and its row in it), and when
+        each height was.
         """
         strips = Knapsack(self._along)
-        sheet = Knapsack(self._across, len(self._lengths))
         marks: list[int] = []
-        last: tuple[int, int, Ints, int] | None = None
+        widest: dict[int, int] = {}
+        for r in rooms:
+            row = self._lengths.index(r.along)
+            widest[row] = max(widest.get(row, 0), self._across.floor(r.across) + 1)
+        rows = sorted(widest, key=lambda row: (-widest[row], row))
+        groups = [rows[n : n + _ROWS] for n in range(0, len(rows), _ROWS)]
+        piles = [
+            _Pile(
+                Knapsack(self._across, len(group), widest[group[0]]),
+                np.array([self._ends[row] for row in group]),
+            )
+            for group in groups
+        ]
         for level, (height, variants) in enumerate(self._heights):
             if level % LOOK == 0:
                 self.look()
@@ -152,16 +191,16 @@ class StripPricer(Pricer):
             marks.append(strips.mark)
             if not room:
                 continue
-            values: Ints = strips.table[0, self._ends]
-            if last is not None and np.array_equal(values, last[2]):
-                last = (*last[:3], last[3] + room)
-                continue
-            if last is not None:
-                sheet.add(*last)
-            last = (level, height, values, room)
-        if last is not None:
-            sheet.add(*last)
-        return strips, sheet, marks
+            for pile in piles:
+                pile.offer(level, height, strips.table[0, pile.ends], room)
+        for pile in piles:
+            pile.close()
+        beside = {
+            row: (pile.beside, n)
+            for group, pile in zip(groups, piles, strict=True)
+            for n, row in enumerate(group)
+        }
+        return strips, beside, marks
 
     def _filled_up(self, worth: Ints, need: Ints, sheet: int) -> Pattern:
         room = next(r for r in self._rooms if r.sheet == sheet)
@@ -170,8 +209,8 @@ class StripPricer(Pricer):
         across = room.across
         made: list[Strip] = []
         while True:
-            strips, piled, marks = self._tables(worth, left)
-            levels = piled.read(self._across.floor(across), row)
+            strips, beside, marks = self._tables(worth, left, [replace(room, across=across)])
+            levels = beside[row][0].read(self._across.floor(across))
             if not levels:
                 return Pattern(sheet, self.axis, tuple(made))
             level = max(level for level, _ in levels)
@@ -247,7 +286,7 @@ class StackPricer(Pricer):
             np.searchsorted(self._along.at, self._along.at[:, None] - width[None, :], side="right")
             - 1
         )
-        self._rest: NDArray[np.intp] | None = None
+        self._piles = Piles(self._stops, self._across.at)
         cells = len(self._along) * len(self._widths) * len(self._across)
         piles = len(self._stops) * (5000 + len(self._across) * len(self._lengths))
         self.effort = 2 * cells + 2 * piles
@@ -259,25 +298,21 @@ class StackPricer(Pricer):
             return []
         strips, rows, classes, stacks, marks = filled
         values = strips[self._ends]
-        sheet, choice = self._pile(values)
+        piled = self._pile(values)
         found: list[Priced] = []
         for r in self._rooms:
             if not open_sheets[r.sheet]:
                 continue
             row = self._lengths.index(r.along)
             at = self._stops.floor(r.across)
-            worthy = int(sheet[row, at])
+            worthy = int(piled.best[row, at])
             if worthy <= 0:
                 continue
-            made: list[Strip] = []
-            while at > 0:
-                h = int(choice[row, at])
-                if h < 0:
-                    at -= 1
-                    continue
-                made.append(self._strip(strips, rows, classes, stacks, marks, row, h))
-                at = self._stops.floor(int(self._stops.at[at] - self._across.at[h]))
-            found.append(Priced(worthy, Pattern(r.sheet, self.axis, tuple(made))))
+            made = tuple(
+                self._strip(strips, rows, classes, stacks, marks, row, h)
+                for h in piled.read(row, at)
+            )
+            found.append(Priced(worthy, Pattern(r.sheet, self.axis, made)))
         return found
 
     def _filled(
@@ -314,17 +349,8 @@ class StackPricer(Pricer):
             if filled is None:
                 return Pattern(sheet, self.axis, tuple(made))
             strips, rows, classes, stacks, marks = filled
-            _, choice = self._pile(strips[self._ends[row : row + 1]])
-            at = self._stops.floor(across)
-            highest = -1
-            while at > 0:
-                h = int(choice[0, at])
-                highest = max(highest, h)
-                at = (
-                    at - 1
-                    if h < 0
-                    else self._stops.floor(int(self._stops.at[at] - self._across.at[h]))
-                )
+            piled = self._pile(strips[self._ends[row : row + 1]])
+            highest = max(piled.read(0, self._stops.floor(across)), default=-1)
             if highest < 0:
                 return Pattern(sheet, self.axis, tuple(made))
             strip = self._strip(strips, rows, classes, stacks, marks, row, highest)
@@ -342,7 +368,7 @@ class StackPricer(Pricer):
             return Bounds(sheet, room.along, room.across, True, *none)
         strips, rows, classes, _, _ = filled
         row = self._lengths.index(room.along)
-        best, _ = self._pile(strips[self._ends[row : row + 1]])
+        best = self._pile(strips[self._ends[row : row + 1]]).best
         widths = [self._widths[i][0] for i in classes]
         along, across = self._along.at.tolist(), self._across.at.tolist()
         stops, beside = self._stops.at.tolist(), best[0].tolist()
@@ -380,46 +406,9 @@ class StackPricer(Pricer):
             here.max(axis=0, out=best[c])
         return best
 
-    def _pile(self, values: Ints) -> tuple[Ints, NDArray[np.intp]]:
-        """Best worth of strips side by side, and the height index of one of them (−1: none).
-
-        `values` has shape (lengths, heights); the results (lengths, stops).
-        """
-        stops, heights = self._stops.at, self._across.at
-        shape = (values.shape[0], len(stops))
-        best: Ints = np.zeros(shape, dtype=np.int64)
-        choice: NDArray[np.intp] = np.full(shape, -1, dtype=np.intp)
-        for row, gains in enumerate(values):
-            self.look()
-            # Only where a strip becomes worth more with its height need it be so high.
-            useful = np.flatnonzero(np.diff(gains, prepend=0) > 0)
-            gain = gains[useful]
-            reach = np.searchsorted(heights[useful], stops, side="right").tolist()
-            back = self._behind(useful)
-            here = best[row]
-            for c in range(1, len(stops)):
-                k = reach[c]
-                before = here[c - 1]
-                if k:
-                    offered = here[back[c, :k]]
-                    offered += gain[:k]
-                    top = offered.argmax()
-                    if offered[top] > before:
-                        here[c] = offered[top]
-                        choice[row, c] = useful[top]
-                        continue
-                here[c] = before
-        return best, choice
-
-    def _behind(self, useful: NDArray[np.intp]) -> NDArray[np.intp]:
-        """Index of the stop behind a strip, by the stop it ends at and its height."""
-        stops, heights = self._stops.at, self._across.at[useful]
-        if self._rest is None and len(stops) * len(self._across) <= _MOST_RESTS:
-            rests = stops[:, None] - self._across.at[None, :]
-            self._rest = np.searchsorted(stops, rests, side="right") - 1
-        if self._rest is not None:
-            return self._rest[:, useful]
-        return np.searchsorted(stops, stops[:, None] - heights[None, :], side="right") - 1
+    def _pile(self, values: Ints) -> Filled:
+        """Strips side by side; `values` has shape (lengths, heights)."""
+        return self._piles.fill(values, self.look)
 
     def _strip(
         self,
