@@ -170,7 +170,8 @@ def _material(plan: Plan, material: MaterialPlan, line: YieldLine) -> MaterialFi
         "material": material.material,
         "kind": material.kind.value,
         "pieces": sum(len(lay.parts) * lay.count for lay in material.layouts),
-        "bought": sum(lay.count for lay in material.layouts if lay.source is Source.BUY),
+        "bought": sum(lay.count for lay in material.layouts if lay.source is Source.BUY)
+        + sum(more for _, more in material.surplus),
         "on_hand": sum(lay.count for lay in material.layouts if lay.source is Source.ON_HAND),
         "layouts": len(material.layouts),
         "patterns": len({lay.pattern for lay in material.layouts}),

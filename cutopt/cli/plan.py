@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections import Counter
 from concurrent.futures import Executor
 from fractions import Fraction
 from importlib.metadata import entry_points
@@ -23,7 +24,7 @@ from cutopt.cli.common import (
 from cutopt.files import outputs, read_document, read_tables, write_outputs
 from cutopt.measure import rounded, show_length
 from cutopt.order import stock_order
-from cutopt.plan import Plan, Problem, Source, Stop, Unplanned
+from cutopt.plan import Plan, Problem, Stop, Unplanned
 from cutopt.plan.check import check_plan
 from cutopt.records import CutoptError
 from cutopt.solve import Settings, solve
@@ -80,6 +81,10 @@ def _print_figures(problem: Problem, plan: Plan) -> None:
         "waste %",
         "s",
     )
+    order = stock_order(plan)
+    bought: Counter[str] = Counter()
+    for ordered in order:
+        bought[ordered.offer.material] += ordered.pieces
     rows = []
     for material, line in zip(plan.materials, yields(plan, problem.rules), strict=True):
         layouts = material.layouts
@@ -88,7 +93,7 @@ def _print_figures(problem: Problem, plan: Plan) -> None:
                 material.material,
                 str(sum(len(lay.parts) * lay.count for lay in layouts)),
                 str(sum(lay.count for lay in layouts)),
-                str(sum(lay.count for lay in layouts if lay.source is Source.BUY)),
+                str(bought[material.material]),
                 f"{rounded(material.cost, 2)}",
                 f"{rounded(material.objective, 2)}",
                 f"{rounded(material.bound, 2)}",
@@ -104,11 +109,10 @@ def _print_figures(problem: Problem, plan: Plan) -> None:
         f"objective in all {rounded(total, 2)}: the cost of the pieces of stock, "
         "less the worth of kept drops, plus joints"
     )
-    order = stock_order(plan)
     if order:
-        pieces = sum(line.pieces for line in order)
-        bought = sum((line.extension for line in order), start=Fraction(0))
-        print(f"to buy {pieces} {'piece' if pieces == 1 else 'pieces'}, {rounded(bought, 2)}")
+        pieces = bought.total()
+        cost = sum((ordered.extension for ordered in order), start=Fraction(0))
+        print(f"to buy {pieces} {'piece' if pieces == 1 else 'pieces'}, {rounded(cost, 2)}")
     else:
         print("nothing is to be bought")
 

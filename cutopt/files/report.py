@@ -15,6 +15,7 @@ from cutopt.draw import COLOURS, DRAWING_STYLE
 from cutopt.files.html import Column, Markup, el, join, table
 from cutopt.files.report_layouts import scrolling
 from cutopt.files.report_material import (
+    bought,
     gap_words,
     material_html,
     money_words,
@@ -26,7 +27,7 @@ from cutopt.files.report_material import (
 )
 from cutopt.files.report_words import Shown, counted
 from cutopt.order import OrderLine
-from cutopt.plan import MaterialPlan, Plan, Problem, Source
+from cutopt.plan import MaterialPlan, Plan, Problem
 from cutopt.yields import YieldLine
 
 __all__ = ["report_html"]
@@ -88,7 +89,7 @@ def report_html(
             el("h1", heading, *(join(", ", el("span", d, class_="whole")) for d in days)),
             el("p", _lead(problem, plan, used), class_="lead"),
         ),
-        _summary(used, by_name),
+        _summary(used, by_material, by_name),
         el(
             "main",
             _all_unplanned(used, shown),
@@ -138,7 +139,11 @@ def _lead(problem: Problem, plan: Plan, used: Sequence[MaterialPlan]) -> str:
     )
 
 
-def _summary(used: Sequence[MaterialPlan], by_name: dict[str, YieldLine]) -> Markup:
+def _summary(
+    used: Sequence[MaterialPlan],
+    orders: dict[str, list[OrderLine]],
+    by_name: dict[str, YieldLine],
+) -> Markup:
     """The contents, with the figures of each material."""
     columns = (
         Column("Material"),
@@ -156,7 +161,7 @@ def _summary(used: Sequence[MaterialPlan], by_name: dict[str, YieldLine]) -> Mar
             (
                 _entry(m, index),
                 f"{pieces(m):,}",
-                f"{pieces(m, Source.BUY):,}",
+                f"{bought(orders[m.material]):,}",
                 money_words(m.cost),
                 gap_words(m),
                 *yield_words(line),
@@ -165,7 +170,7 @@ def _summary(used: Sequence[MaterialPlan], by_name: dict[str, YieldLine]) -> Mar
     foot = (
         "All",
         f"{sum(pieces(m) for m in used):,}",
-        f"{sum(pieces(m, Source.BUY) for m in used):,}",
+        f"{sum(bought(orders[m.material]) for m in used):,}",
         money_words(sum((m.cost for m in used), Fraction(0))),
         percent_words(
             sum((m.objective - m.bound for m in used), Fraction(0)),
@@ -180,9 +185,10 @@ def _summary(used: Sequence[MaterialPlan], by_name: dict[str, YieldLine]) -> Mar
         scrolling("Contents and figures", table("Material by material", columns, rows, foot)),
         el(
             "p",
-            "Pieces are sticks or sheets. The gap is how far the plan can at most lie above the"
-            " least cost possible. Yield is parts over input less kept drops; waste is the rest."
-            " MBF is 1,000 board feet, MSF 1,000 square feet, LF a foot.",
+            "Pieces are the sticks or sheets that are cut; bought is what the order asks for. The"
+            " gap is how far the plan can at most lie above the least cost possible. Yield is parts"
+            " over input less kept drops; waste is the rest. MBF is 1,000 board feet, MSF 1,000"
+            " square feet, LF a foot.",
         ),
         aria_label="Contents",
         id="contents",

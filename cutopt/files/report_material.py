@@ -18,6 +18,7 @@ from cutopt.plan import MaterialPlan, Source, Status, Stop, Unplanned
 from cutopt.yields import YieldLine
 
 __all__ = [
+    "bought",
     "gap_words",
     "material_html",
     "money_words",
@@ -61,9 +62,14 @@ def _two(value: Fraction) -> str:
     return f"{rounded(value, 2):,}"
 
 
-def pieces(material: MaterialPlan, source: Source | None = None) -> int:
-    """Sticks or sheets of the plan, from one source or from all."""
-    return sum(x.count for x in material.layouts if source is None or x.source is source)
+def pieces(material: MaterialPlan) -> int:
+    """Sticks or sheets that are cut."""
+    return sum(x.count for x in material.layouts)
+
+
+def bought(order: Sequence[OrderLine]) -> int:
+    """Pieces that the order asks for: with what goes beyond the cut ones, as its cost does."""
+    return sum(line.pieces for line in order)
 
 
 def gap_words(material: MaterialPlan) -> str:
@@ -112,7 +118,7 @@ def material_html(
         )
         if missing
         else None,
-        _figures(material, line, shown),
+        _figures(material, order, line, shown),
         *(el("p", words) for words in _how_good(material, shown)),
         reasons_html(material, shown),
         _stock(material, order, shown),
@@ -126,11 +132,13 @@ def material_html(
     )
 
 
-def _figures(material: MaterialPlan, line: YieldLine | None, shown: Shown) -> Markup:
+def _figures(
+    material: MaterialPlan, order: Sequence[OrderLine], line: YieldLine | None, shown: Shown
+) -> Markup:
     shares = yield_words(line)
     figures = [
         ("Pieces", f"{pieces(material):,}"),
-        ("Bought", f"{pieces(material, Source.BUY):,}"),
+        ("Bought", f"{bought(order):,}"),
         ("Cost", money_words(material.cost)),
     ]
     if material.drop_credit:
@@ -197,7 +205,7 @@ def order_html(order: Sequence[OrderLine], shown: Shown) -> Markup:
     columns = (Column("Material"), *_order_columns("Board or square feet"))
     rows = [(line.offer.material, *_order_cells(line, shown)) for line in order]
     total = money_words(sum((line.extension for line in order), Fraction(0)))
-    foot = ("All", "", f"{sum(x.pieces for x in order):,}", "", "", "", total)
+    foot = ("All", "", f"{bought(order):,}", "", "", "", total)
     return el(
         "section",
         heading,
@@ -242,7 +250,7 @@ def _stock(material: MaterialPlan, order: Sequence[OrderLine], shown: Shown) -> 
     columns = _order_columns("Board feet" if lumber else "Square feet")
     rows = [_order_cells(line, shown) for line in order]
     total = money_words(sum((line.extension for line in order), Fraction(0)))
-    foot = ("All", f"{sum(x.pieces for x in order):,}", "", "", "", total)
+    foot = ("All", f"{bought(order):,}", "", "", "", total)
     buy = (
         scrolling(f"To buy, {material.material}", table("To buy", columns, rows, foot))
         if rows

@@ -15,7 +15,7 @@ from cutopt.files.report import report_html
 from cutopt.materials import Kind
 from cutopt.measure import Unit, show_length
 from cutopt.order import stock_order
-from cutopt.plan import Plan, Problem
+from cutopt.plan import Plan, Problem, Source
 from cutopt.plan.sequence import cut_sequence
 from cutopt.yields import yields
 from tests.draw.example_plan import AWKWARD, example_plan, large_plan
@@ -266,6 +266,18 @@ def test_what_to_buy_is_one_list_with_its_total(page: ET.Element) -> None:
     assert rows[-1][0] == "All"
     assert rows[-1][2] == str(sum(line.pieces for line in order))
     assert rows[-1][-1] == f"${total:,.2f}"
+
+
+def test_what_the_mill_sells_beyond_counts_as_bought() -> None:
+    problem, plan = example_plan()
+    sticks = next(m for m in plan.materials if m.kind is Kind.LUMBER)
+    layout = replace(sticks.layouts[0], count=4, source=Source.BUY)
+    one = replace(sticks, layouts=(layout,), surplus=((layout.offer, 8),))
+    page = parsed(report((problem, Plan(plan.unit, (one,)))))
+    contents = next(page.iter("nav"))
+    assert [[text_of(c) for c in r][1:3] for r in contents.iter("tr")][1:] == [["4", "12"]] * 2
+    section = next(s for s in page.iter("section") if s.get("class") == "order")
+    assert [[text_of(c) for c in r][2] for r in section.iter("tr")][1:] == ["12", "12"]
 
 
 def test_a_stick_s_table_is_left_off_paper_only_where_its_drawing_tells_all() -> None:
