@@ -97,13 +97,14 @@ class Points:
 class Knapsack:
     """Best values over points, thing by thing; `rows` tables side by side with values of their own.
 
-    `table` has shape (rows, points). What was taken is kept, so that the best choice can be read
-    back as of any moment (`mark`).
+    `table` has shape (rows, points), or as many of the first points as are asked for. What was
+    taken is kept, so that the best choice can be read back as of any moment (`mark`).
     """
 
-    def __init__(self, points: Points, rows: int = 1) -> None:
+    def __init__(self, points: Points, rows: int = 1, first: int | None = None) -> None:
         self.points = points
-        self.table: Ints = np.zeros((rows, len(points)), dtype=np.int64)
+        self._places = len(points) if first is None else first
+        self.table: Ints = np.zeros((rows, self._places), dtype=np.int64)
         self._steps: list[tuple[int, int, int, _Back, NDArray[np.bool_]]] = []
         self._room: Ints = np.empty_like(self.table)
 
@@ -114,13 +115,15 @@ class Knapsack:
 
     def add(self, tag: int, size: int, values: Ints, copies: int) -> bool:
         """Offer up to `copies` of a thing; `values` has shape (rows,). True where it was of use."""
-        cap = int(self.points.at[-1])
+        places = self._places
+        cap = int(self.points.at[places - 1])
         used = False
         for m in chunks(min(copies, cap // size)):
             low, back = self.points.behind(m * size)
             here = self.table[:, low:]
-            if not here.shape[1]:
+            if low >= places:
                 break
+            back = slice(0, places - low) if isinstance(back, slice) else back[: places - low]
             offered = self._room[:, low:]
             np.add(self.table[:, back], (m * values)[:, None], out=offered)
             took = offered > here

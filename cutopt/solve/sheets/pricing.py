@@ -33,7 +33,7 @@ __all__ = ["Bounds", "Lying", "Priced", "Room", "StackPricer", "StripPricer"]
 
 
 #: Strip lengths that one table of strips side by side holds: it stays in the processor's cache.
-_ROWS = 100
+_ROWS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,28 +89,21 @@ def _rooms(model: Model, bench: Bench, axis: Axis) -> list[Room]:
 class _Pile:
     """Strips side by side, height by height; a row per strip length.
 
-    A height at which no strip becomes worth more stands for as many more of the height below: what
-    is highest there adds nothing, and the lower strip takes less of the sheet.
+    A height at which no strip becomes worth more is left out where as many lower strips as there is
+    room for may be had.
     """
 
     def __init__(self, beside: Knapsack, ends: NDArray[np.intp]) -> None:
         self.beside, self.ends = beside, ends
-        self._last: tuple[int, int, Ints, int] | None = None
+        self._last: Ints | None = None
+        self._most = int(beside.points.at[beside.table.shape[1] - 1])
 
     def offer(self, level: int, height: int, values: Ints, copies: int) -> None:
         """Up to `copies` strips of a height; `values` has shape (rows,)."""
-        last = self._last
-        if last is not None and (values == last[2]).all():
-            self._last = (*last[:3], last[3] + copies)
+        if self._last is not None and (values == self._last).all():
             return
-        self.close()
-        self._last = (level, height, values, copies)
-
-    def close(self) -> None:
-        """Nothing more is offered."""
-        if self._last is not None:
-            self.beside.add(*self._last)
-            self._last = None
+        self.beside.add(level, height, values, copies)
+        self._last = values if copies * height >= self._most else None
 
 
 class StripPricer(Pricer):
@@ -193,8 +186,6 @@ class StripPricer(Pricer):
                 continue
             for pile in piles:
                 pile.offer(level, height, strips.table[0, pile.ends], room)
-        for pile in piles:
-            pile.close()
         beside = {
             row: (pile.beside, n)
             for group, pile in zip(groups, piles, strict=True)
