@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import csv
 import io
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -71,6 +72,36 @@ def test_a_plan_does_without_where_that_is_cheaper() -> None:
     (material,) = document["materials"]
     assert material["objective"] == 15
     assert "surplus" not in material
+
+
+def test_what_is_bought_beyond_is_cut_instead_of_other_stock() -> None:
+    # By hand: 118s come from 120s alone, of which twelve are sold at least: $60. The eight that
+    # are left hold the studs, for which no 96 at $4 need be bought.
+    plates = replace(_studs(4), place=Place("cuts/a.csv", 3), mark="PLATE", length=118 * INCH)
+    offers = [_stick(2, 120, 5, least=12), _stick(3, 96, 4)]
+    day, document, files = _planned(offers, [plates, _studs(8)])
+    (material,) = document["materials"]
+    assert material["cost"] == material["objective"] == 60
+    assert "surplus" not in material
+    (line,) = csv.DictReader(io.StringIO(files["stock_order.csv"].decode()))
+    assert (line["length"], line["pieces"]) == ("120", "12")
+    assert check_plan((day,), document) == []
+
+
+def test_sheets_bought_beyond_are_cut_and_more_are_bought_at_their_price() -> None:
+    # By hand: 12 of 118 x 40 take 12 sheets of 120 x 48, of which twenty are sold at least. Eight
+    # are left for ten panels; two more sheets are cheaper as 96s at $42 than as 120s at $55.
+    big = Offer(
+        2, "PLY", Kind.SHEET, None, 120 * INCH, 48 * INCH, Decimal(55), Per.EACH, min_order=20
+    )
+    small = Offer(3, "PLY", Kind.SHEET, None, 96 * INCH, 48 * INCH, Decimal(42), Per.EACH)
+    long = replace(_studs(12), mark="LONG", material="PLY", length=118 * INCH, width=40 * INCH)
+    panel = replace(long, place=Place("cuts/a.csv", 3), mark="PANEL", length=90 * INCH, qty=10)
+    day, document, _ = _planned([big, small], [long, panel])
+    (material,) = document["materials"]
+    assert material["cost"] == 20 * 55 + 2 * 42
+    assert "surplus" not in material
+    assert check_plan((day,), document) == []
 
 
 def _wrong(how: str, document: Any) -> Any:
