@@ -38,6 +38,7 @@ _BESIDE = tuple(
 )
 #: Right edges of the table's columns behind the setting.
 _COLUMNS = (424.0, 500.0, 566.0, 674.0, WIDTH - _MARGIN)
+_CEILING_COLUMNS = (342.0, 418.0, 536.0, 662.0, WIDTH - _MARGIN)
 _MOST_TICKS = 6
 
 
@@ -237,13 +238,14 @@ def _rings(
 
 def _table(canvas: Canvas, curve: Curve, top: float) -> float:
     ceilings = curve.against is Against.LENGTHS
+    columns = _CEILING_COLUMNS if ceilings else _COLUMNS
     pieces = "Sticks" if curve.against is Against.JOINTS else "Pieces"
     heads = ("Joints", "Set-ups", pieces, "Stock", "Objective")
     if ceilings:
         heads = ("Lengths", "Boards", "Stock", "Objective", "Bound")
     y = top
     canvas.text(_MARGIN + 36, y, "Setting", _FIGURE, bold=True, anchor="start")
-    for head, x in zip(heads, _COLUMNS, strict=True):
+    for head, x in zip(heads, columns, strict=True):
         canvas.text(x, y, head, _FIGURE, bold=True, anchor="end")
     canvas.line((_MARGIN, y + 8), (WIDTH - _MARGIN, y + 8), kind="heavy")
     chosen = set(curve.choices)
@@ -252,10 +254,10 @@ def _table(canvas: Canvas, curve: Curve, top: float) -> float:
         bold = point in chosen
         canvas.text(_MARGIN + 24, y, str(number), _FIGURE, bold=bold, anchor="end")
         cells = _cells(point, ceilings)
-        room = _COLUMNS[0] - _MARGIN - 36 - width(cells[0], _FIGURE, bold) - 14
+        room = columns[0] - _MARGIN - 36 - width(cells[0], _FIGURE, bold) - 14
         setting = clip(point.setting, room, _FIGURE, bold)
         canvas.text(_MARGIN + 36, y, setting, _FIGURE, bold=bold, anchor="start")
-        for cell, x in zip(cells, _COLUMNS, strict=True):
+        for cell, x in zip(cells, columns, strict=True):
             canvas.text(x, y, cell, _FIGURE, bold=bold, anchor="end")
         canvas.line((_MARGIN, y + 8), (WIDTH - _MARGIN, y + 8))
     y += 30

@@ -88,3 +88,16 @@ def test_nothing_lies_over_anything(seed: int) -> None:
         assert box.within(paper), text
     for (a, one), (b, two) in combinations(canvas.texts, 2):
         assert not one.touches(two), (a, b)
+
+
+@pytest.mark.parametrize("cost", ["282.24", "148315.00", "1234567.89"])
+def test_the_figures_of_board_lengths_stand_apart(cost: str) -> None:
+    money = Fraction(cost)
+    points = tuple(
+        CurvePoint(f"at most {n} lengths", money - n, money - n, 6, 0, 1200, money - n, n)
+        for n in (1, 2)
+    )
+    canvas, _ = curves_canvas([Curve(("GYP-CLG",), Against.LENGTHS, points)], "c")
+    for (a, one), (b, two) in combinations(canvas.texts, 2):
+        apart = Box(one.left - 2, one.top, one.right + 2, one.bottom)
+        assert not (a.startswith("$") and apart.touches(two)), (a, b)
