@@ -32,6 +32,7 @@ def reasons(
     items: Sequence[Item],
     uses: Sequence[Use],
     price: Price | None = None,
+    in_time: bool = True,
 ) -> tuple[tuple[str, Shortage], ...]:
     """Spans that are dear, and what one more length to order would save at most.
 
@@ -43,11 +44,11 @@ def reasons(
         The plan's rows, and the boards they are cut from.
     price
         As the boards were chosen.
+    in_time
+        Whether there is time for one more length, which takes a table of its own.
     """
-    return (
-        *_spans(group, items, uses),
-        *_lengths(group, fields, lengths, forced, uses, price),
-    )
+    more = _lengths(group, fields, lengths, forced, uses, price) if in_time else ()
+    return (*_spans(group, items, uses), *more)
 
 
 def _cost(group: Group, use: Use) -> Fraction:

@@ -99,7 +99,8 @@ def plan_fields(
                 kept.append(shorter)
         fields = tuple(kept)
     planned = plan_chosen(group, fields, choice, tuple(left_out), price is not None)
-    why = reasons(group, fields, lengths, forced, planned.items, planned.uses, price)
+    in_time = watch.stop() is None
+    why = reasons(group, fields, lengths, forced, planned.items, planned.uses, price, in_time)
     return replace(planned, shortages=why)
 
 
