@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -357,20 +357,16 @@ class _Rows:
         """Every strip under way with one more stack, no earlier than its last."""
         counts, sums, left, value, last, number = state
         s_counts, s_sums, s_width, s_value = stacks
-        block = max(1, _PAIRS // len(s_width))
         found: list[tuple[NDArray[np.intp], NDArray[np.intp]]] = []
-        index = np.arange(len(s_width))
-        for start in range(0, len(left), block):
-            part = slice(start, start + block)
-            room = left[part, None] - s_width[None, :]
-            good = (room >= 0) & (index[None, :] >= last[part, None])
-            i, j = np.nonzero(good)
-            enough = value[part][i] + s_value[j] + ahead[self.places(room[i, j])] >= 0
-            i, j = i[enough] + start, j[enough]
+        some = 0
+        for i, j in self._pairs(left, value, last, s_width, s_value, ahead):
             keep = (counts[i] + s_counts[j] <= self.need).all(axis=1)
             found.append((i[keep], j[keep]))
-            if sum(len(a) for a, _ in found) > self.most:
+            some += int(keep.sum())
+            if some > self.most:
                 raise FullError
+        if not found:
+            found.append((np.zeros(0, np.intp), np.zeros(0, np.intp)))
         i = np.concatenate([a for a, _ in found])
         j = np.concatenate([b for _, b in found])
         new = counts[i] + s_counts[j]
@@ -386,6 +382,45 @@ class _Rows:
         self._keep(new, new_sums, worth, level, number[i], able[j])
         here = self.held - len(i) + np.arange(len(i))
         return new, new_sums, room, worth, j, here
+
+    def _pairs(
+        self,
+        left: Ints,
+        value: Ints,
+        last: NDArray[np.intp],
+        s_width: Ints,
+        s_value: Ints,
+        ahead: Ints,
+    ) -> Iterator[tuple[NDArray[np.intp], NDArray[np.intp]]]:
+        """Strips and stacks that together may still become worth enough, some at a time.
+
+        Strips with the same rest are looked at as one before each is.
+        """
+        order = np.argsort(left, kind="stable")
+        lefts, start, size = np.unique(left[order], return_index=True, return_counts=True)
+        most = np.maximum.reduceat(value[order], start)
+        first = np.minimum.reduceat(last[order], start)
+        index = np.arange(len(s_width))
+        block = max(1, _PAIRS // len(s_width))
+        for at in range(0, len(lefts), block):
+            part = slice(at, at + block)
+            room = lefts[part, None] - s_width[None, :]
+            g, j = np.nonzero((room >= 0) & (index[None, :] >= first[part, None]))
+            gain = s_value[j] + ahead[self.places(room[g, j])]
+            enough = most[part][g] + gain >= 0
+            g, j, gain = g[enough] + at, j[enough], gain[enough]
+            ends = np.cumsum(size[g])
+            low = 0
+            while low < len(g):
+                before = int(ends[low - 1]) if low else 0
+                high = max(low + 1, int(np.searchsorted(ends, before + _PAIRS, side="right")))
+                here = size[g[low:high]]
+                which = np.repeat(np.arange(low, high), here)
+                offset = np.arange(len(which)) - np.repeat(np.cumsum(here) - here, here)
+                i = order[start[g[which]] + offset]
+                good = (value[i] + gain[which] >= 0) & (j[which] >= last[i])
+                yield i[good], j[which[good]]
+                low = high
 
     def _keep(
         self, counts: Counts, sums: Keys, value: Ints, level: int, before: Ints, stack: Ints
