@@ -62,6 +62,7 @@ def solve_integer(
     nodes: int = _NODES,
     cutoff: int | None = None,
     gap: float = 0.0,
+    seed: int = 0,
 ) -> Answer:
     """Solve a model with one thread.
 
@@ -75,6 +76,8 @@ def solve_integer(
         Only objectives below it are of interest.
     gap
         Relative gap at which the search may end.
+    seed
+        Of the solver's own choices by chance.
     """
     if seconds <= 0:
         return Answer(None, None, False)
@@ -97,7 +100,11 @@ def solve_integer(
             problem.addConstraint(terms >= row.lower)
         if row.upper is not None:
             problem.addConstraint(terms <= row.upper)
-    options: dict[str, object] = {"mip_max_nodes": nodes, "mip_abs_gap": 0.5 / scale}
+    options: dict[str, object] = {
+        "mip_max_nodes": nodes,
+        "mip_abs_gap": 0.5 / scale,
+        "random_seed": seed,
+    }
     if cutoff is not None:
         options["objective_bound"] = cutoff / scale
     solver = pulp.HiGHS(

@@ -38,6 +38,8 @@ def cover(
     below: Fraction | None,
     nodes: int,
     extra: Draft | None = None,
+    seed: int = 0,
+    reach: float | None = None,
 ) -> Draft | None:
     """The best plan over the pool's columns below a cost; None where none was found.
 
@@ -53,6 +55,10 @@ def cover(
         Most nodes of the search.
     extra
         A known plan whose patterns the pool may lack.
+    seed
+        Sends the search another way.
+    reach
+        Only columns that cost at most so much beyond their worth; None where that is the gap.
     """
     master, model = generator.master, generator.model
     own = [master.column(c.pattern, c.cost) for c in (extra.chosen if extra else ())]
@@ -69,7 +75,7 @@ def cover(
     reduced = costs[some] - useful[some] @ duals.part - duals.sheet[of[some]]
     order = some[np.argsort(reduced, kind="stable")]
     if below is not None:
-        gap = float(below - bound)
+        gap = float(below - bound) if reach is None else reach
         order = order[np.sort(reduced, kind="stable") <= gap * (1 + 1e-6) + 1e-6]
     fewest, most_columns = _COLUMNS
     columns = min(most_columns, max(fewest, _CELLS // len(model.kinds)))
@@ -106,7 +112,7 @@ def cover(
             rows.append(Row(terms, upper=limit))
     cutoff = None if below is None else ceil(below / unit)
     answer = solve_integer(
-        IntegerModel(exact, rows), generator.watch.left(), nodes=nodes, cutoff=cutoff
+        IntegerModel(exact, rows), generator.watch.left(), nodes=nodes, cutoff=cutoff, seed=seed
     )
     if answer.values is None:
         return None

@@ -24,6 +24,7 @@ from cutopt.solve.sheets.columns import Generator, Room
 from cutopt.solve.sheets.correct import Corrector
 from cutopt.solve.sheets.cover import cover, together
 from cutopt.solve.sheets.dive import Draft, dive
+from cutopt.solve.sheets.fewest import fewest, one_price
 from cutopt.solve.sheets.jointed import Jointed, run_pieces, unmade
 from cutopt.solve.sheets.model import Model, Want, model_of, want_of
 from cutopt.solve.sheets.reasons import reasons
@@ -48,9 +49,8 @@ _TURNS = 12
 _DEAR_TURNS = 3
 #: What rounding a linear programme's plan at once costs at least: not worth it above that.
 _ROUNDED = 1.01
-#: Rows × columns of all covering models together; more where two sheets and more of one price lie
-#: between plan and bound, since a sheet is then a large part of the order.
-_WORK, _FAR_WORK = 10_000, 60_000
+#: Rows × columns of all covering models together.
+_WORK = 10_000
 #: Pricings of shaken worths in a turn, fewest and most, and their work in table entries.
 _VARIED = (8, 60)
 _VARYING = 3_000_000_000
@@ -58,12 +58,15 @@ _VARYING = 3_000_000_000
 _CORRECTING = 60_000_000
 #: Plans of value correction in a turn.
 _PLANS = 60
-#: Pieces of an order that is still settled by listing, and the work of its searches, in seconds.
-_LISTED_PIECES = 150
+#: Turns of it at once where a small order differs from a better one by whole sheets.
+_WHOLE = 2
+#: Pieces, or kinds, of an order that is still settled by listing, and the work of its searches, in
+#: seconds.
+_LISTED_PIECES, _LISTED_KINDS = 150, 12
 _SETTLING = 8.0
 #: Patterns or strips that it may hold at once.
 _HELD = 300_000
-#: An order of more pieces than this is worth a sixteenth of that work and of the room.
+#: An order of more pieces than this is worth a sixteenth of that work, an eighth of the room.
 _SMALL_PIECES = 100
 #: The work of planning a few sheets again, each time and in all, in seconds.
 _AGAIN = 0.1
@@ -250,10 +253,17 @@ class _Search:
         self._dive(None, False)
         if self._complete():
             self._dive(None, False)
+        whole = one_price(g)
+        if whole and self._few():
+            self._correct(_WHOLE)
         self._list()
+        if whole and self.best is not None and not self.done():
+            self._try(fewest(g, self.best, self.bound, self.rng), None)
         idle = turn = work = 0
         turns = _DEAR_TURNS if sum(p.effort for p in g.stacks) > _VARYING // 4 else _TURNS
-        while turn < turns and work < self._most() and idle < (1 if self._within_a_sheet() else 2):
+        while turn < turns and work < _WORK:
+            if idle >= (1 if whole or self._within_a_sheet() else 2):
+                break
             if self.done() or self.watch.stop():
                 break
             before = self.cost
@@ -286,9 +296,9 @@ class _Search:
 
         A bound in whole sheets is closed long before the patterns of the best plans are there.
         """
-        if self.done():
-            return False
         g = self.generator
+        if self.done() or not g.plain:
+            return False
         before = len(g.master.columns)
         room = g.room()
         g.master.set_need(room.need, room.available, room.copies)
@@ -296,12 +306,6 @@ class _Search:
         g.root(max(1, min(_ROOT_ROUNDS, _COMPLETING // effort)), closing=False)
         self.bound = max(self.bound, g.rounded_bound())
         return len(g.master.columns) > before and not self.done()
-
-    def _most(self) -> int:
-        """Rows × columns of covering models, for a gap as it is."""
-        prices = {s.cost for s in self.model.sheets}
-        far = len(prices) == 1 and self.best is not None and self.cost - self.bound > min(prices)
-        return _FAR_WORK if far else _WORK
 
     def done(self) -> bool:
         """Whether the best plan is proved to be the best there is."""
@@ -335,13 +339,21 @@ class _Search:
             room = g.room()
             self._try(Draft(shelved_rest(g, room)), room)
 
-    def _correct(self) -> None:
+    def _few(self) -> bool:
+        """Whether so few pieces are cut that each try is cheap."""
+        return int(self.model.need.sum()) <= _LISTED_PIECES
+
+    def _correct(self, times: int = 1) -> None:
         """Plans by value correction; jointed runs stay as the best plan has them."""
         if self.best is None:
             return
-        if self.corrector is None:
-            self.corrector = Corrector(self.generator, self.rng)
         g = self.generator
+        if self.corrector is None:
+            # Worths of the whole order, not of what a dive left last.
+            room = g.room()
+            g.master.set_need(room.need, room.available, room.copies)
+            g.master.solve()
+            self.corrector = Corrector(g, self.rng)
         # Three-stage plans only where one costs not much more than a turn may cost in all.
         shallow = sum(p.effort for p in g.strips)
         dearer = sum(p.effort for p in g.stacks) / shallow
@@ -350,7 +362,8 @@ class _Search:
             return
         effort = last = plans = 0
         deep = False
-        while effort < _CORRECTING and plans < _PLANS and not self.done() and not self.watch.stop():
+        most, most_plans = times * _CORRECTING, times * _PLANS
+        while effort < most and plans < most_plans and not self.done() and not self.watch.stop():
             room = g.room()
             for way, count in self.best.ways:
                 room.copies[way.unit] -= count
@@ -379,10 +392,11 @@ class _Search:
         """For small orders: list all that a better plan could use, and settle it."""
         g, pieces = self.generator, int(self.model.need.sum())
         listed = g.plain and not g.jointed and not self.watch.stop()
-        if self.best is None or not listed or pieces > _LISTED_PIECES:
+        few = self._few() or len(self.model.kinds) <= _LISTED_KINDS
+        if self.best is None or self.done() or not listed or not few:
             return
         small = pieces <= _SMALL_PIECES
-        work, most = (_SETTLING, _HELD) if small else (_SETTLING / 16, _HELD // 16)
+        work, most = (_SETTLING, _HELD) if small else (_SETTLING / 16, _HELD // 8)
         failed = self._settle(work, most)
         if self.done() or self.watch.stop():
             return
