@@ -22,6 +22,8 @@ __all__ = ["fewest", "one_price"]
 #: the most rows × columns of all models together.
 _IDLE, _FAR_IDLE = 4, 8
 _CELLS = 120_000
+#: Tries in a row without a new pattern that end it.
+_STALE = 2
 #: Rows × columns of one model from which on a sheet is a small part of the order.
 _MOST = 60_000
 #: Rounds of pricing after each fixing of a dive, and nodes of a model: hits come at its root.
@@ -52,7 +54,7 @@ def fewest(generator: Generator, best: Draft, bound: Fraction, rng: random.Rando
     """
     master, rows = generator.master, len(generator.model.kinds)
     price = generator.model.sheets[0].cost
-    cells = idle = seed = 0
+    cells = idle = seed = stale = 0
     while best.cost > bound and not generator.watch.stop():
         if idle >= (_FAR_IDLE if best.cost - bound > price else _IDLE):
             break
@@ -69,12 +71,18 @@ def fewest(generator: Generator, best: Draft, bound: Fraction, rng: random.Rando
         found = cover(generator, room, bound, before, _NODES, best, seed, reach)
         if found is not None and found.cost < best.cost:
             best = found
-        elif seed % 2:
+        if best.cost <= bound:
+            break
+        if seed % 2:
             generator.vary(rng, _VARIED, Fraction(reach).limit_denominator(10**6), True)
         else:
             draft = dive(generator, room, rng, _ROUNDS, deep=True)
             if not room.need.any() and draft.cost < best.cost:
                 best = draft
         idle = idle + 1 if best.cost == before else 0
+        # Where no pattern is new, the next model hardly hits what this one missed.
+        stale = stale + 1 if idle and rows * len(master.columns) == size else 0
+        if stale == _STALE:
+            break
         seed += 1
     return best
