@@ -6,6 +6,7 @@ import copy
 import ipaddress
 import os
 import socket
+from math import ceil
 from pathlib import Path
 from typing import Any
 
@@ -14,18 +15,19 @@ from fastapi import FastAPI
 
 from api.app import create_app
 from api.services import Services
-from api.settings import settings_from
+from api.settings import in_force, settings_from
 from api.shapes import NewPlan
 from cutopt.records import CutoptError
 
 __all__ = ["run"]
 
-_STOP_WITHIN = 10
 _PLAN_SECONDS = 60.0
 
 
-def run(host: str, port: int, demo: bool) -> int:
+def run(host: str, port: int, demo: bool, check: bool = False) -> int:
     """Serve until told to stop; 0 when it stopped in good order.
+
+    With `check` the settings in force are printed, secrets masked, and nothing is started.
 
     Raises
     ------
@@ -37,6 +39,9 @@ def run(host: str, port: int, demo: bool) -> int:
         raise CutoptError(
             f"--demo is for this machine only, read --host {host}, would be right: 127.0.0.1"
         )
+    if check:
+        print("\n".join(f"{name}={value}" for name, value in in_force(settings).items()))
+        return 0
     days = _demo_days() if demo else []
     app = create_app(settings)
     if demo:
@@ -49,7 +54,7 @@ def run(host: str, port: int, demo: bool) -> int:
         port=port,
         log_config=_log_config(),
         server_header=False,
-        timeout_graceful_shutdown=_STOP_WITHIN,
+        timeout_graceful_shutdown=ceil(settings.stop_seconds),
     )
     server = _Server(config, app)
     server.run()

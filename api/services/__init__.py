@@ -43,7 +43,7 @@ class Services:
 
 def make_services(settings: Settings) -> Services:
     """Wire them together. Raises CutoptError where the database's address can't be used."""
-    database = Database(settings.database)
+    database = Database(settings.address)
     planner = Planner(database, settings)
     return Services(
         database=database,

@@ -62,6 +62,11 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--demo", action="store_true", help="on this machine only, with demo days")
     serve.add_argument("--host", default="127.0.0.1")
     serve.add_argument("--port", type=whole_number, default=8080)
+    serve.add_argument(
+        "--check",
+        action="store_true",
+        help="print the settings in force and end; 2 where one is wrong",
+    )
     serve.set_defaults(run=_serve)
     return parser
 
@@ -69,5 +74,6 @@ def _parser() -> argparse.ArgumentParser:
 def _serve(words: argparse.Namespace) -> int:
     found = entry_points(group="cutopt.commands", name="serve")
     for entry in found:
-        return int(entry.load()(host=words.host, port=words.port, demo=words.demo))
+        serve = entry.load()
+        return int(serve(host=words.host, port=words.port, demo=words.demo, check=words.check))
     raise CutoptError("the service is not installed beside the library")
