@@ -30,6 +30,8 @@ _CHOICES = 600
 #: Seconds of a usual machine for one count's worths, and for an entry of its tables.
 _WORK, _ENTRY = 0.03, 2e-9
 _ROUNDS = 500
+#: Of the work that is left, what one count may take.
+_SHARE = 0.5
 _CENT = Fraction(1, 10**6)
 
 
@@ -37,7 +39,7 @@ _CENT = Fraction(1, 10**6)
 class Counted:
     """The best plan, if one was found below the cost that was known; and the bound.
 
-    `stuck` says that one count was too much to settle.
+    `stuck` says that a count of the bound's cost was too much to settle.
     """
 
     draft: Draft | None
@@ -80,10 +82,13 @@ def settle_by_counts(
     """
     tally = _tally(generator, cost)
     _hold(tally, generator, generator)
+    aside: Fraction | None = None
     while bound < cost and work > 0 and not generator.watch.stop():
         before = tally.work
         chosen, reached, settled = tally.next(work, generator.watch)
         work -= tally.work - before
+        if aside is not None and reached > aside:
+            return Counted(None, bound, work, stuck=True)
         bound = max(bound, min(cost, generator.round_up(reached)))
         if chosen is None or not settled:
             break
@@ -93,14 +98,15 @@ def settle_by_counts(
         if alone.bound > spent:
             _hold(tally, generator, alone)
             continue
-        draft, settled, used = search(alone, spent, work)
+        draft, settled, used = search(alone, spent, work * _SHARE)
         work -= used
         if draft is not None:
             return Counted(_put_back(draft, chosen), bound, work)
         if not settled:
-            return Counted(None, bound, work, stuck=True)
+            # Other counts of the same cost may be easier, and a plan of them as good.
+            aside = reached
         tally.bar(chosen)
-    return Counted(None, bound, work)
+    return Counted(None, bound, work, stuck=aside is not None)
 
 
 def _tally(generator: Generator, cost: Fraction) -> Tally:

@@ -37,6 +37,8 @@ _NODES = 60_000
 _RETREATS = 4
 #: Seconds of a usual machine for a strip or pattern held, and for an entry of the tables.
 _HELD, _ENTRY = 5e-6, 4e-9
+#: Seconds that a search of one count takes at least.
+_SEARCH = 0.05
 #: Share of the work for the counts of sheets, where they are not few.
 _COUNTING = 0.5
 #: Kinds worth less than this share of their area's worth lie in what others leave.
@@ -79,8 +81,9 @@ def settle(
     best: Draft | None = None
     if certificate is None or not certificate.unit:
         return Settled(None, bound)
-    if countable(generator.model, cost) and not generator.model.counted:
-        few = few_counts(generator.model, bound)
+    few = few_counts(generator.model, bound)
+    single = any(s.available is not None for s in generator.model.sheets)
+    if (few or single) and countable(generator.model, cost) and not generator.model.counted:
         share = work if few else work * _COUNTING
         counted = settle_by_counts(generator, cost, bound, share, _within)
         if counted.draft is not None:
@@ -166,11 +169,12 @@ def _within(generator: Generator, cost: Fraction, work: float) -> tuple[Draft | 
     need = generator.model.need
     listing = _listed(generator, reach, need)
     if listing is None:
-        return None, False, 0.0
+        return None, False, _MOST * _HELD / 3
     # Plans cost a whole number of times this one's cost: once, or too much.
     ended = _searched(generator, listing, reach, cost + _CENT, work, need, cost)
     draft = None if ended.used is None else _draft(generator, listing, ended.used)
-    return draft, ended.complete, ended.work + listing.held * _HELD
+    tables = _ENTRY * sum(p.effort for p in generator.proving())
+    return draft, ended.complete, _SEARCH + tables + ended.work + listing.held * _HELD
 
 
 def _listed(generator: Generator, reach: Fraction, need: Ints, most: int = _MOST) -> Listing | None:

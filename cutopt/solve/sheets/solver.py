@@ -64,6 +64,8 @@ _WHOLE = 2
 #: seconds.
 _LISTED_PIECES, _LISTED_KINDS = 150, 12
 _SETTLING = 8.0
+#: Dives that chance leads, where that is not settled soon.
+_SHAKEN = 16
 #: Patterns or strips that it may hold at once.
 _HELD = 300_000
 #: An order of more pieces than this is worth a sixteenth of that work, an eighth of the room.
@@ -386,7 +388,8 @@ class _Search:
         efforts = [p.effort for p in g.strips] + [p.effort for p in g.stacks]
         fewest, most = _VARIED
         rounds = max(fewest, min(most, _VARYING * len(efforts) // max(1, sum(efforts))))
-        g.vary(self.rng, rounds, self.cost - self.bound, True)
+        # Worths are the programme's: by them alone is told what a better plan can use.
+        g.vary(self.rng, rounds, self.cost - g.bound, True)
 
     def _list(self) -> None:
         """For small orders: list all that a better plan could use, and settle it."""
@@ -395,15 +398,31 @@ class _Search:
         few = self._few() or len(self.model.kinds) <= _LISTED_KINDS
         if self.best is None or self.done() or not listed or not few:
             return
-        small = pieces <= _SMALL_PIECES
-        work, most = (_SETTLING, _HELD) if small else (_SETTLING / 16, _HELD // 8)
-        failed = self._settle(work, most)
-        if self.done() or self.watch.stop():
+        if pieces > _SMALL_PIECES:
+            failed = self._settle(_SETTLING / 16, _HELD // 8)
+            if not self.done() and not self.watch.stop() and failed and self.cost < failed:
+                self._settle(_SETTLING / 16, _HELD // 8)
             return
-        if small:
-            self._again()
-        if failed is not None and self.cost < failed:
-            self._settle(work, most)
+        self._settle(_SETTLING / 8, _HELD)
+        for step in (self._shake, self._again):
+            if self._open():
+                step()
+        failed = self._settle(_SETTLING, _HELD) if self._open() else None
+        if self._open():
+            self._cover()
+        if self._open() and failed is not None and self.cost < failed:
+            self._settle(_SETTLING / 2, _HELD)
+
+    def _open(self) -> bool:
+        """Whether there is something to look for, and time."""
+        return not self.done() and not self.watch.stop()
+
+    def _shake(self) -> None:
+        """Many dives that chance leads."""
+        for _ in range(_SHAKEN):
+            if self.done() or self.watch.stop():
+                return
+            self._dive(self.rng, False)
 
     def _settle(self, work: float, most: int) -> Fraction | None:
         """List and search from the bound up; the cost below which that was too much."""
@@ -432,7 +451,7 @@ class _Search:
         g.master.set_need(room.need, room.available, room.copies)
         g.master.solve()
         below = self.cost if self.best is not None else None
-        draft = cover(g, room, self.bound, below, _COVER_NODES, self.best)
+        draft = cover(g, room, g.bound, below, _COVER_NODES, self.best)
         if draft is not None:
             self._try(draft, None)
 
