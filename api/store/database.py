@@ -13,13 +13,15 @@ from sqlalchemy.engine import Engine
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session
 
-from api.store.models import Base
+from api.store import migrations
 from cutopt.records import CutoptError
 
 __all__ = ["Database"]
 
 _BUSY_MS = 15_000
-#: Two processes that start at once on an empty PostgreSQL make its tables one after the other.
+#: A large database may take minutes to change; whoever starts meanwhile waits.
+_CHANGE_MS = 600_000
+#: Processes that start at once on a PostgreSQL bring its tables up one after the other.
 _TABLES_LOCK = 0x63757470
 
 
@@ -37,13 +39,49 @@ class Database:
         self._writing = self.engine.execution_options(cutopt_write=True)
 
     def make_tables(self) -> None:
-        """Make what is missing; what is there stays as it is."""
-        with self._writing.begin() as connection:
+        """Bring the tables to the step that this program works with; their rows stay.
+
+        All of it happens or none; processes that start at once do it one after the other.
+
+        Raises
+        ------
+        CutoptError
+            Where the database is newer than the program, or has tables of another program.
+        """
+        with self.engine.connect() as connection:
+            if migrations.step_of(connection) == migrations.head():
+                return
+        with self.changing() as connection:
+            migrations.upgrade(connection)
+
+    @contextmanager
+    def changing(self) -> Iterator[Connection]:
+        """A transaction that changes tables, one at a time over all processes.
+
+        On SQLite tables are made anew to change them, so foreign keys are checked at its end
+        instead of at every row.
+        """
+        with self._writing.connect() as connection:
             if not self.is_sqlite:
-                connection.execute(
-                    text("SELECT pg_advisory_xact_lock(:key)"), {"key": _TABLES_LOCK}
-                )
-            Base.metadata.create_all(connection)
+                with connection.begin():
+                    connection.execute(
+                        text("SELECT pg_advisory_xact_lock(:key)"), {"key": _TABLES_LOCK}
+                    )
+                    yield connection
+                return
+            _pragmas(connection, foreign_keys="OFF", busy_timeout=_CHANGE_MS)
+            try:
+                with connection.begin():
+                    yield connection
+                    lost = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchmany(3)
+                    if lost:
+                        raise CutoptError(
+                            "the database holds rows that belong to nothing: "
+                            + ", ".join(f"row {row[1]} of {row[0]} (of {row[2]})" for row in lost)
+                            + "; nothing was changed"
+                        )
+            finally:
+                _pragmas(connection, foreign_keys="ON", busy_timeout=_BUSY_MS)
 
     @contextmanager
     def read(self) -> Iterator[Session]:
@@ -101,6 +139,14 @@ def _engine(address: str) -> Engine:
     event.listen(engine, "connect", _set_up_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine
+
+
+def _pragmas(connection: Connection, **values: str | int) -> None:
+    """Set up an SQLite connection beside any transaction: within one these say nothing."""
+    driver = connection.connection.driver_connection
+    if driver is not None:
+        for name, value in values.items():
+            driver.execute(f"PRAGMA {name} = {value}")
 
 
 def _set_up_sqlite(connection: sqlite3.Connection, record: Any) -> None:

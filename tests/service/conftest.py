@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import tempfile
 import time
 import warnings
@@ -10,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import URL, create_engine, make_url
 from starlette.testclient import TestClient
 
 from api.app import create_app
@@ -108,3 +110,32 @@ def postgres() -> Iterator[str]:
                 pytest.skip(f"PostgreSQL did not start here: {error}")
             yield server.get_uri()
             server.cleanup()
+
+
+@pytest.fixture
+def new_database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Callable[[str], str]]:
+    """A maker of empty databases of a kind, `sqlite` or `postgres`: their addresses."""
+    count = itertools.count()
+    made: list[str] = []
+
+    def make(kind: str) -> str:
+        number = next(count)
+        if kind == "sqlite":
+            return f"sqlite:///{tmp_path}/new-{number}.sqlite3"
+        server = make_url(request.getfixturevalue("postgres")).set(drivername="postgresql+psycopg")
+        made.append(f"new_{number}")
+        _command(server, f"CREATE DATABASE {made[-1]}")
+        return server.set(database=made[-1]).render_as_string(hide_password=False)
+
+    yield make
+    if made:
+        server = make_url(request.getfixturevalue("postgres")).set(drivername="postgresql+psycopg")
+        for name in made:
+            _command(server, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def _command(server: URL, words: str) -> None:
+    engine = create_engine(server, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.exec_driver_sql(words)
+    engine.dispose()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -17,19 +17,14 @@ from api.services.plans import PlanService
 from api.settings import Settings
 from api.shapes import NewPlan
 from api.store import Database
-from api.store.models import Base
 from api.store.plans import PlanStore
 from cutopt.records import CutoptError, InputRefused
 from tests.service.days import small_files, table
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def settings(request: pytest.FixtureRequest, tmp_path: Path) -> Settings:
-    if request.param == "sqlite":
-        address = f"sqlite:///{tmp_path}/cutopt.sqlite3"
-    else:
-        address = request.getfixturevalue("postgres")
-    return Settings(database=address, most_waiting=3, workers=1)
+def settings(request: pytest.FixtureRequest, new_database: Callable[[str], str]) -> Settings:
+    return Settings(database=new_database(request.param), most_waiting=3, workers=1)
 
 
 @pytest.fixture
@@ -38,8 +33,6 @@ def database(settings: Settings) -> Iterator[Database]:
     database.make_tables()
     database.make_tables()  # a second start changes nothing
     yield database
-    if not database.is_sqlite:
-        Base.metadata.drop_all(database.engine)
     database.close()
 
 
