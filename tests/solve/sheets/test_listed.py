@@ -158,6 +158,37 @@ def test_counts_of_sheets_settle_what_steps_coarsely() -> None:
     assert settled.draft.cost == settled.bound == 140
 
 
+@pytest.mark.parametrize("seed", range(30))
+def test_counts_of_sheets_and_single_drops_cost_what_an_outside_model_says(seed: int) -> None:
+    """Every pattern, by a plain listing, and HiGHS (scipy) over how often each is cut."""
+    rng = random.Random(900 + seed)
+    parts, sheets, rules = _random(rng)
+    drops = [(rng.randint(4, 9), rng.randint(3, 7), rng.randint(1, 3), 1) for _ in range(4)]
+    g = _generator(parts, [*sheets, *drops], rules)
+    model = g.model
+    below = sum((s.cost for s in model.sheets), Fraction(1)) * int(model.need.sum())
+    nothing = np.zeros(len(model.kinds), dtype=np.int64)
+    every = list_patterns(model, g.proving(), nothing, model.need, lambda q: 0, 200_000)
+    cost = np.array([float(model.sheets[q].cost) for q in every.sheet])
+    rows = [LinearConstraint(every.cuts.T, model.need, np.inf)]
+    rows += [
+        LinearConstraint((every.sheet == q).astype(int), 0, s.available)
+        for q, s in enumerate(model.sheets)
+        if s.available is not None
+    ]
+    ones = np.ones(len(cost))
+    least = milp(cost, constraints=rows, integrality=ones, bounds=Bounds(0, np.inf))
+    known = Fraction(round(least.fun))
+    settled = settle(g, below, g.rounded_bound(), 20.0)
+    assert settled.bound <= known
+    if settled.draft is not None:
+        assert settled.draft.cost >= known
+    # Nothing is left open in so small an order, and a plan one dearer is bettered.
+    assert settled.draft is not None
+    assert settled.draft.cost == settled.bound == known
+    assert settle(g, known, Fraction(0), 20.0).bound == known
+
+
 def test_scarce_sheets_hold_all_that_they_can() -> None:
     """Two sheets that hold everything in one way only, where the best pattern spoils it."""
     parts = [(6, 6, 2, False), (4, 6, 2, False), (10, 3, 2, False)]
