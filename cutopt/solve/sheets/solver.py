@@ -64,6 +64,8 @@ _WHOLE = 2
 #: seconds.
 _LISTED_PIECES, _LISTED_KINDS = 150, 12
 _SETTLING = 8.0
+#: Pieces of an order that is settled before better plans are looked for.
+_AT_ONCE = 40
 #: Dives that chance leads, where that is not settled soon.
 _SHAKEN = 16
 #: Patterns or strips that it may hold at once.
@@ -403,15 +405,16 @@ class _Search:
             if not self.done() and not self.watch.stop() and failed and self.cost < failed:
                 self._settle(_SETTLING / 16, _HELD // 8)
             return
-        self._settle(_SETTLING / 8, _HELD)
+        # The fewest are settled at once; what takes longer is worth a good plan first.
+        soon = _SETTLING if pieces <= _AT_ONCE else _SETTLING / 8
+        failed = self._settle(soon, _HELD)
         for step in (self._shake, self._again):
             if self._open():
                 step()
-        failed = self._settle(_SETTLING, _HELD) if self._open() else None
+        if self._open() and (soon < _SETTLING or failed is None or self.cost < failed):
+            failed = self._settle(_SETTLING, _HELD)
         if self._open():
             self._cover()
-        if self._open() and failed is not None and self.cost < failed:
-            self._settle(_SETTLING / 2, _HELD)
 
     def _open(self) -> bool:
         """Whether there is something to look for, and time."""
