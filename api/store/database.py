@@ -84,6 +84,16 @@ class Database:
                 _pragmas(connection, foreign_keys="ON", busy_timeout=_BUSY_MS)
 
     @contextmanager
+    def unchanged(self) -> Iterator[None]:
+        """While this lasts nobody changes the tables of a PostgreSQL; rows come and go."""
+        with self.engine.connect() as connection, connection.begin():
+            if not self.is_sqlite:
+                connection.execute(
+                    text("SELECT pg_advisory_xact_lock_shared(:key)"), {"key": _TABLES_LOCK}
+                )
+            yield
+
+    @contextmanager
     def read(self) -> Iterator[Session]:
         """A transaction that only reads."""
         with Session(self.engine, expire_on_commit=False) as session, session.begin():
@@ -108,6 +118,14 @@ class Database:
         with self.engine.connect() as connection:
             return bool(connection.execute(text("SELECT count(*) >= 0 FROM plans")).scalar_one())
 
+    def steps(self) -> tuple[str | None, str]:
+        """The step that the tables are at, and the one that this program works with.
+
+        Raises CutoptError where the database is newer than the program.
+        """
+        with self.engine.connect() as connection:
+            return migrations.step_of(connection), migrations.head()
+
     def close(self) -> None:
         """Give back every connection."""
         self.engine.dispose()
@@ -124,7 +142,9 @@ def _engine(address: str) -> Engine:
     if url.get_backend_name() == "postgresql":
         url = url.set(drivername="postgresql+psycopg")
         try:
-            return create_engine(url, pool_pre_ping=True, pool_size=10, max_overflow=20)
+            return create_engine(
+                url, pool_pre_ping=True, pool_size=10, max_overflow=20, hide_parameters=True
+            )
         except ModuleNotFoundError as error:
             raise CutoptError(
                 "CUTOPT_DATABASE names a PostgreSQL, but its driver is not installed: "
@@ -135,7 +155,7 @@ def _engine(address: str) -> Engine:
             f"CUTOPT_DATABASE: read '{url.drivername}', would be right: sqlite or "
             "postgresql+psycopg"
         )
-    engine = create_engine(url, pool_size=10, max_overflow=30)
+    engine = create_engine(url, pool_size=10, max_overflow=30, hide_parameters=True)
     event.listen(engine, "connect", _set_up_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine

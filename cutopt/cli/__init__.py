@@ -1,4 +1,4 @@
-"""The command: `cutopt plan`, `cutopt check`, `cutopt curve`, `cutopt serve`.
+"""The command: `plan`, `check`, `curve`, and for the service `serve`, `backup`, `restore`.
 
 Exit codes: 0 done; 2 input refused; 3 something can't be cut from the stock offered (the rest is
 planned and written); 4 the plan does not check.
@@ -10,6 +10,8 @@ import argparse
 import sys
 from collections.abc import Sequence
 from importlib.metadata import entry_points
+from pathlib import Path
+from typing import Any
 
 from cutopt import __version__
 from cutopt.cli.common import DOES_NOT_CHECK, REFUSED, whole_number
@@ -68,12 +70,30 @@ def _parser() -> argparse.ArgumentParser:
         help="print the settings in force and end; 2 where one is wrong",
     )
     serve.set_defaults(run=_serve)
+
+    backup = commands.add_parser("backup", help="copy the service's database into a file")
+    backup.add_argument("file", type=Path, metavar="FILE", help="a new file")
+    backup.set_defaults(run=lambda words: _of_service("backup", file=words.file))
+
+    restore = commands.add_parser("restore", help="put such a file into an empty database")
+    restore.add_argument("file", type=Path, metavar="FILE", help="what `cutopt backup` wrote")
+    restore.add_argument(
+        "--replace", action="store_true", help="give up what the database holds now"
+    )
+    restore.set_defaults(
+        run=lambda words: _of_service("restore", file=words.file, replace=words.replace)
+    )
     return parser
 
 
 def _serve(words: argparse.Namespace) -> int:
-    found = entry_points(group="cutopt.commands", name="serve")
-    for entry in found:
-        serve = entry.load()
-        return int(serve(host=words.host, port=words.port, demo=words.demo, check=words.check))
+    return _of_service(
+        "serve", host=words.host, port=words.port, demo=words.demo, check=words.check
+    )
+
+
+def _of_service(name: str, **words: Any) -> int:
+    """A command that the service brings, if it is installed beside the library."""
+    for entry in entry_points(group="cutopt.commands", name=name):
+        return int(entry.load()(**words))
     raise CutoptError("the service is not installed beside the library")

@@ -7,16 +7,17 @@ marked. A database that is at a step this program does not know is left alone.
 from __future__ import annotations
 
 import threading
+from functools import cache
 from pathlib import Path
 
 from alembic.operations import Operations
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, inspect
+from sqlalchemy import Connection, create_engine, inspect
 
 from cutopt.records import CutoptError
 
-__all__ = ["FIRST", "MARK", "head", "is_known", "step_of", "upgrade"]
+__all__ = ["FIRST", "MARK", "head", "is_known", "known_step", "step_of", "tables_of", "upgrade"]
 
 FIRST = "0001"
 #: The table that holds the step.
@@ -42,6 +43,7 @@ _CURVES = "curves"
 _ONE_AT_A_TIME = threading.Lock()
 
 
+@cache
 def _script() -> ScriptDirectory:
     return ScriptDirectory(str(Path(__file__).parent))
 
@@ -75,6 +77,26 @@ def step_of(connection: Connection) -> str | None:
             "restored backup that is no newer than this one"
         )
     return step
+
+
+def known_step(connection: Connection) -> str | None:
+    """The step that a database is at, told by its tables where it carries no mark; None: empty.
+
+    Raises CutoptError as `step_of` does, and where the tables are another program's.
+    """
+    step = step_of(connection)
+    return FIRST if step is None and _is_of_first_release(connection) else step
+
+
+@cache
+def tables_of(step: str) -> frozenset[str]:
+    """The names of our tables at a step: a database may hold others beside them."""
+    engine = create_engine("sqlite://")
+    with engine.begin() as connection:
+        upgrade(connection, step)
+        names = inspect(connection).get_table_names()
+    engine.dispose()
+    return frozenset(names) - {MARK}
 
 
 def upgrade(connection: Connection, to: str | None = None) -> None:
