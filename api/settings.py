@@ -53,7 +53,10 @@ class Settings:
     database_password
         The database's password, where its address holds none.
     workers
-        Processes that solve one plan's materials side by side; 0 for as many as there are cores.
+        Processes that plan the materials of all plans side by side; 0 for as many as there are
+        cores.
+    scheduler
+        A Dask scheduler, such as `tcp://mill-1:8786`: its workers plan instead of `workers`.
     plans_at_once
         Plans that this process runs at the same time; 0: none, others on the same database do.
     most_waiting
@@ -92,6 +95,7 @@ class Settings:
     database: str = _set("sqlite:///cutopt.sqlite3")
     database_password: str = _set("", secret=True)
     workers: int = _set(0, most=1024)
+    scheduler: str = _set("")
     plans_at_once: int = _set(1, most=1024)
     most_waiting: int = _set(100, least=1)
     grace_seconds: float = _set(120.0, least=0.1)

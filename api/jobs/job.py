@@ -59,7 +59,6 @@ class Job:
     days: tuple[DayFiles, ...]
     seconds: float
     seed: int
-    workers: int
     of: str | None = None
 
 
@@ -124,7 +123,7 @@ class Unsound:
 
 @dataclass(frozen=True, slots=True)
 class Crashed:
-    """There is no plan. `why` is for people; `died`: the process was lost."""
+    """There is no plan. `why` is for people; `died`: its workers were lost."""
 
     why: str
     died: bool = False

@@ -1,18 +1,15 @@
-"""What runs in a planning process.
+"""What workers do: read days, search one group's plan or curve, write the answer.
 
-The process leads a group of its own, so that its solvers end with it: when the service dies, the
-pipe to it closes and the whole group is ended; when this process dies, the service ends the group.
+Tasks are plain values and functions of a module, so that they can be sent to any worker with this
+version of cutopt, in this machine or elsewhere.
 """
 
 from __future__ import annotations
 
-import contextlib
-import os
-import signal
-import threading
+import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
-from multiprocessing.connection import Connection
 from typing import Any
 
 from api.jobs.job import (
@@ -28,111 +25,132 @@ from api.jobs.job import (
 )
 from cutopt.files import curves_csv, curves_svg, outputs
 from cutopt.measure import rounded, show_length
-from cutopt.plan import MaterialPlan, Plan, Problem, Source, Stop
+from cutopt.plan import Group, MaterialPlan, Plan, Problem, Source, Stop
 from cutopt.records import CutoptError, InputRefused, PlanFaulty
-from cutopt.solve import Progress, Report, Settings, solve
-from cutopt.solve.curves import Against, Curve, curves
+from cutopt.solve import Progress, Report, heaviest_first, plan_of, solve_group
+from cutopt.solve.curves import Against, Curve, curve_groups, curve_of_group
 from cutopt.yields import YieldLine, yields
 
-__all__ = ["CANCEL", "Answer", "plan_job", "work"]
-
-#: The one word that the service sends.
-CANCEL = "cancel"
-#: Requests come before plans where cores are few.
-_NICE = 5
+__all__ = ["Answer", "Done", "Groups", "Task", "make_answer", "perform", "read_groups", "search"]
 
 Answer = PlannedFiles | CurvedFiles | Refused | Unsound | Crashed
+#: What is told of a group's progress, and whether to end with the best so far.
+Cancelled = Callable[[], bool]
 
 
-def work(job: Job, pipe: Connection) -> None:
-    """Plan a job and send what is told on the way, then the answer, through `pipe`."""
-    with contextlib.suppress(OSError):
-        os.setsid()
-    os.nice(_NICE)
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    cancelled = threading.Event()
-    ended = threading.Event()
-    listener = threading.Thread(target=_listen, args=(pipe, cancelled, ended), daemon=True)
-    listener.start()
-    sending = threading.Lock()
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One thing for a worker to do.
 
-    def tell(told: Told) -> None:
-        with sending, contextlib.suppress(OSError):  # the listener ends us if nobody hears
-            pipe.send(told)
+    Parameters
+    ----------
+    number
+        Its own within this service process.
+    do
+        A function of a module: `do(*words, cancelled, report)`.
+    words
+        What it is given.
+    cancelled
+        Whether its flag is raised from the start.
+    """
 
-    try:
-        answer = plan_job(job, tell, cancelled.is_set)
-    except Exception as error:  # whatever it is, the service hears of it in words
-        answer = Crashed(f"{type(error).__name__}: {error}")
-    ended.set()
-    with sending, contextlib.suppress(OSError):
-        pipe.send(answer)
+    number: int
+    do: Callable[..., Any]
+    words: tuple[Any, ...]
+    cancelled: bool = False
 
 
-def _listen(pipe: Connection, cancelled: threading.Event, ended: threading.Event) -> None:
-    try:
-        while True:
-            if pipe.recv() == CANCEL:
-                cancelled.set()
-    except (EOFError, OSError):
-        if not ended.is_set():
-            os.killpg(os.getpgrp(), signal.SIGKILL)
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What a task made, the last that it had to tell, and its worker's seconds."""
+
+    value: Any
+    told: Told | None
+    seconds: float
 
 
-def plan_job(job: Job, tell: Callable[[Told], None], cancelled: Callable[[], bool]) -> Answer:
-    """Read, solve, check and write a job's plan, or its curves, in this process."""
+@dataclass(frozen=True, slots=True)
+class Groups:
+    """The groups of materials of a job, and their order from the one that takes longest."""
+
+    groups: tuple[Group, ...]
+    heaviest: tuple[int, ...]
+
+
+def perform(task: Task, cancelled: Cancelled, tell: Callable[[Told], None], every: float) -> Done:
+    """Do a task in this process; what it tells goes out at most once in `every` seconds.
+
+    The first words go out at once; the last come back with the result.
+    """
+    began = time.monotonic()
+    last: Told | None = None
+    spoke = -every
 
     def report(progress: Progress) -> None:
-        tell(
-            Told(
-                progress.materials,
-                progress.phase,
-                progress.objective,
-                progress.bound,
-                progress.done,
-            )
+        nonlocal last, spoke
+        last = Told(
+            progress.materials, progress.phase, progress.objective, progress.bound, progress.done
         )
+        now = time.monotonic() - began
+        if now - spoke >= every:
+            spoke = now
+            tell(last)
 
     try:
-        reading = read_sources(job.days)
-        problem = Problem(reading.days, reading.warnings)
+        value = task.do(*task.words, lambda: task.cancelled or cancelled(), report)
+    except Exception as error:  # whatever it is, the service hears of it in words
+        value = Crashed(f"{type(error).__name__}: {error}")
+    return Done(value, last, time.monotonic() - began)
+
+
+def read_groups(job: Job, cancelled: Cancelled, report: Report) -> Groups | Answer:
+    """What a job asks for, read and taken apart."""
+    try:
+        problem = _problem(job)
+        groups = problem.groups if job.of is None else curve_groups(problem, Against(job.of))
+    except InputRefused as error:
+        return Refused(error.faults)
+    except CutoptError as error:
+        return Crashed(str(error))
+    return Groups(tuple(groups), tuple(heaviest_first(groups)))
+
+
+def search(
+    of: str | None, group: Group, seconds: float, seed: int, cancelled: Cancelled, report: Report
+) -> tuple[MaterialPlan, ...] | Curve | Crashed:
+    """One group's plans, or its curve where `of` says of what."""
+    try:
+        if of is not None:
+            return curve_of_group(Against(of), group, seconds, seed, cancelled, report)
+        return solve_group(group, seconds, seed, cancelled, report)
+    except CutoptError as error:
+        return Crashed(str(error))
+
+
+def make_answer(job: Job, found: tuple[Any, ...], cancelled: Cancelled, report: Report) -> Answer:
+    """The files of what was found for all groups, checked."""
+    try:
+        problem = _problem(job)
         if job.of is not None:
-            return _curves(Against(job.of), job, problem, report, cancelled)
-        settings = Settings(seconds=job.seconds, seed=job.seed, workers=job.workers)
-        plan = solve(problem, settings, report, cancelled)
-        files = outputs(problem, plan)
+            files = {"curve.csv": curves_csv(found), "curve.svg": curves_svg(found)}
+            return CurvedFiles(files, tuple(_curve(c) for c in found), interrupted=cancelled())
+        plan = plan_of(problem, found)
+        return PlannedFiles(
+            outputs(problem, plan),
+            _figures(problem, plan),
+            interrupted=any(m.stop is Stop.INTERRUPTED for m in plan.materials),
+        )
     except InputRefused as error:
         return Refused(error.faults)
     except PlanFaulty as error:
         return Unsound(error.faults)
     except CutoptError as error:
         return Crashed(str(error))
-    return PlannedFiles(
-        files,
-        _figures(problem, plan),
-        interrupted=any(m.stop is Stop.INTERRUPTED for m in plan.materials),
-    )
 
 
-def _curves(
-    against: Against,
-    job: Job,
-    problem: Problem,
-    report: Report,
-    cancelled: Callable[[], bool],
-) -> CurvedFiles:
-    found = curves(
-        problem,
-        against,
-        seconds=job.seconds,
-        seed=job.seed,
-        workers=job.workers,
-        report=report,
-        cancelled=cancelled,
-    )
-    files = {"curve.csv": curves_csv(found), "curve.svg": curves_svg(found)}
-    return CurvedFiles(files, tuple(_curve(c) for c in found), interrupted=cancelled())
+def _problem(job: Job) -> Problem:
+    reading = read_sources(job.days)
+    return Problem(reading.days, reading.warnings)
 
 
 def _curve(curve: Curve) -> dict[str, Any]:

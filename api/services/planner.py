@@ -1,6 +1,8 @@
 """Takes up queued plans, one at a time per slot, and keeps what comes of them.
 
-A plan is claimed by a lease that is renewed while its process runs. Whoever lost the lease writes
+A plan is claimed by a lease that is renewed while it is under way. Plants take turns: the one that
+has the fewest plans under way comes next, of these the one that this process served longest ago,
+and its oldest plan. Whoever lost the lease writes
 nothing more. When a service process dies, the lease runs out and the next one that looks, perhaps
 the same service started again, plans it anew: the same input and seed give the same result.
 """
@@ -19,15 +21,20 @@ from typing import Any
 from sqlalchemy.exc import SQLAlchemyError
 
 from api.jobs import (
+    Answer,
     Crashed,
     CurvedFiles,
     DayFiles,
+    Gone,
     Job,
+    Lost,
     PlannedFiles,
-    PlanProcess,
     Refused,
+    Run,
     Told,
+    Turns,
     Unsound,
+    crew_of,
 )
 from api.services.queue import ENDED
 from api.settings import Settings
@@ -46,19 +53,18 @@ _LAST_TRIES = 5
 _WRITE_EVERY = 0.5
 _WRITE_SHARE = 0.01
 
-Answer = PlannedFiles | CurvedFiles | Refused | Unsound | Crashed
-
 
 @dataclass(frozen=True, slots=True)
 class _Claim:
     number: int
     id: str
     owner: str
+    plant: str
     job: Job
 
 
 class Planner:
-    """Threads that each hold one planning process at a time."""
+    """Threads that each hold one plan at a time, over one crew of workers."""
 
     def __init__(self, database: Database, settings: Settings) -> None:
         self._database = database
@@ -66,9 +72,15 @@ class Planner:
         self._news = threading.Condition()
         self._stopping = threading.Event()
         self._threads: list[threading.Thread] = []
+        self._turns = Turns(crew_of(settings.scheduler, settings.workers))
+        self._claiming = threading.Lock()
+        self._served: dict[str, int] = {}
+        self._servings = 0
 
     def start(self) -> None:
         """Begin to take up plans."""
+        if self._settings.plans_at_once:
+            self._turns.start()
         for slot in range(self._settings.plans_at_once):
             thread = threading.Thread(target=self._run, name=f"planner-{slot}", daemon=True)
             thread.start()
@@ -80,12 +92,13 @@ class Planner:
             self._news.notify_all()
 
     def stop(self) -> None:
-        """End every process and hand its plan back, to be taken up at the next start."""
+        """End every search and hand its plan back, to be taken up at the next start."""
         self._stopping.set()
         self.wake()
         for thread in self._threads:
             thread.join()
         self._threads.clear()
+        self._turns.stop()
 
     def _run(self) -> None:
         while not self._stopping.is_set():
@@ -103,16 +116,30 @@ class Planner:
     # Claiming and holding
 
     def _claim(self) -> _Claim | None:
-        owner = uuid.uuid4().hex
         with self._database.read() as session:
             if PlanStore(session).free(self._database.clock(session)) is None:
                 return None
+        with self._claiming:
+            claim = self._claim_next()
+            if claim is not None:
+                self._servings += 1
+                self._served[claim.plant] = self._servings
+            return claim
+
+    def _claim_next(self) -> _Claim | None:
+        owner = uuid.uuid4().hex
         with self._database.write() as session:
             plans = PlanStore(session)
             now = self._database.clock(session)
-            number = plans.free(now)
             until = now + self._settings.lease_seconds
-            if number is None or not plans.claim(number, owner, now, until, datetime.now(UTC)):
+            turns = sorted(
+                plans.turns(now),
+                key=lambda t: (t.running, self._served.get(t.plant, 0), t.oldest),
+            )
+            if not turns:
+                return None
+            plant, number = turns[0].plant, turns[0].oldest
+            if not plans.claim(number, owner, now, until, datetime.now(UTC)):
                 return None
             row = plans.owned(number, owner)
             if row is None:
@@ -128,8 +155,8 @@ class Planner:
                 for used in row.days
             )
             of = None if row.curve is None else row.curve.of
-            job = Job(days, row.seconds, row.seed, self._settings.workers, of)
-            return _Claim(number, row.id, owner, job)
+            job = Job(days, row.seconds, row.seed, of)
+            return _Claim(number, row.id, owner, plant, job)
 
     def _hold(self, claim: _Claim) -> bool | None:
         """Whether to cancel, or None where the plan is no longer ours."""
@@ -144,9 +171,10 @@ class Planner:
     # Planning
 
     def _plan(self, claim: _Claim) -> None:
-        with PlanProcess(claim.job) as process:
-            _LOG.info("plan %s: planned by process %s", claim.id, process.pid)
-            answer = self._follow(claim, process)
+        _LOG.info("plan %s: taken up for %s", claim.id, claim.plant)
+        most, grace = self._settings.most_crashes, self._settings.grace_seconds
+        with Run(self._turns, claim.job, claim.plant, most, grace) as run:
+            answer = self._follow(claim, run)
         if answer is None:
             return
         for again in range(_LAST_TRIES):
@@ -158,23 +186,28 @@ class Planner:
                     raise
                 time.sleep(_LOOK)
 
-    def _follow(self, claim: _Claim, process: PlanProcess) -> Answer | None:
-        """The process's answer; None where the plan was handed back or lost."""
+    def _follow(self, claim: _Claim, run: Run) -> Answer | None:
+        """What came of it; None where the plan was handed back or lost."""
         began = time.monotonic()
-        guard = claim.job.seconds + self._settings.grace_seconds
         hold_every = min(_LOOK, self._settings.lease_seconds / 5)
         held = written = 0.0
         progress: dict[tuple[str, ...], Told] = {}
         changed: dict[tuple[str, ...], Told] = {}
         while True:
-            said = process.next(_LISTEN)
+            said = run.next(_LISTEN)
             now = time.monotonic() - began
             if self._stopping.is_set():
                 self._hand_back(claim)
                 return None
+            if isinstance(said, Gone):
+                _LOG.error("plan %s: %s", claim.id, said.why)
+                self._hand_back(claim)
+                self._stopping.wait(_LOOK)
+                return None
             if isinstance(said, Told):
-                if said.materials:
-                    changed[said.materials] = said
+                changed[said.materials] = said
+            elif isinstance(said, Lost):
+                self._lost(claim, said)
             elif said is not None:
                 self._tell(claim, progress, changed)
                 return said
@@ -184,13 +217,11 @@ class Planner:
                     _LOG.warning("plan %s: somebody else has taken it up", claim.id)
                     return None
                 if cancel:
-                    process.cancel()
+                    run.cancel()
                 held = now + hold_every
             if changed and now >= written:
                 self._tell(claim, progress, changed)
                 written = now + max(_WRITE_EVERY, _WRITE_SHARE * now)
-            if now > guard:
-                return Crashed(f"the plan did not end within {guard:.0f} s")
 
     def _tell(
         self,
@@ -210,6 +241,18 @@ class Planner:
             self._if_ours(claim, write)
         except SQLAlchemyError as error:
             _LOG.warning("plan %s: progress could not be written: %s", claim.id, error)
+
+    def _lost(self, claim: _Claim, lost: Lost) -> None:
+        """A worker was lost; what it had is under way again."""
+
+        def write(plans: PlanStore, row: PlanRow) -> None:
+            row.crashes += lost.times
+
+        _LOG.error("plan %s: %s; planned again", claim.id, lost.why)
+        try:
+            self._if_ours(claim, write)
+        except SQLAlchemyError as error:
+            _LOG.warning("plan %s: a lost worker could not be counted: %s", claim.id, error)
 
     def _if_ours(self, claim: _Claim, write: Callable[[PlanStore, PlanRow], None]) -> None:
         with self._database.write() as session:
@@ -242,16 +285,10 @@ class Planner:
                 _failed(row, Outcome.DOES_NOT_CHECK, "the plan does not check", answer)
             elif row.cancel_asked:
                 row.status = PlanStatus.STOPPED.value
-            elif answer.died and row.crashes + 1 < self._settings.most_crashes:
-                row.crashes += 1
-                row.status = PlanStatus.QUEUED.value
             else:
                 row.crashes += answer.died
                 _failed(row, None, answer.why)
             row.owner = row.lease_until = None
-            if row.status == PlanStatus.QUEUED:
-                plans.add_events(claim.number, [("status", {"status": row.status})])
-                return
             row.ended = datetime.now(UTC)
             end = {"status": row.status, "outcome": row.outcome}
             plans.add_events(claim.number, [(ENDED, end)])

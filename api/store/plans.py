@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import and_, delete, func, or_, select, update
+from sqlalchemy import and_, case, delete, func, or_, select, update
 from sqlalchemy.orm import Session, selectinload
 
 from api.store.models import (
@@ -18,7 +19,16 @@ from api.store.models import (
     PlanRow,
 )
 
-__all__ = ["PlanStore"]
+__all__ = ["PlanStore", "Turn"]
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A plant with a plan that nobody works on: its oldest, and how many of it are under way."""
+
+    plant: str
+    oldest: int
+    running: int
 
 
 class PlanStore:
@@ -90,6 +100,23 @@ class PlanStore:
         return self._session.scalar(
             select(PlanRow.number).where(_free(now)).order_by(PlanRow.number).limit(1)
         )
+
+    def turns(self, now: float) -> list[Turn]:
+        """Of every plant with a plan that nobody works on. Of a plan its first day's plant counts.
+
+        Only open plans are looked at, of which there are few.
+        """
+        free = case((_free(now), PlanRow.number))
+        query = (
+            select(DayRow.plant, func.min(free), func.count() - func.count(free))
+            .select_from(PlanRow)
+            .join(PlanDayRow, and_(PlanDayRow.plan == PlanRow.number, PlanDayRow.position == 0))
+            .join(DayRow, DayRow.number == PlanDayRow.day_number)
+            .where(PlanRow.status.in_(("queued", "running")))
+            .group_by(DayRow.plant)
+            .having(func.count(free) > 0)
+        )
+        return [Turn(*row) for row in self._session.execute(query)]
 
     def claim(self, number: int, owner: str, now: float, until: float, started: datetime) -> bool:
         """Take a plan, unless somebody else was quicker."""

@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
-from cutopt.plan import Plan, Problem
-from cutopt.solve.pool import solve_groups, solve_groups_on
+from cutopt.plan import MaterialPlan, Plan, Problem
+from cutopt.solve.pool import heaviest_first, solve_group, solve_groups, solve_groups_on
 from cutopt.solve.search import Progress, Report, no_report
 
-__all__ = ["Progress", "Report", "Settings", "no_report", "solve"]
+__all__ = [
+    "Progress",
+    "Report",
+    "Settings",
+    "heaviest_first",
+    "no_report",
+    "plan_of",
+    "solve",
+    "solve_group",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +84,11 @@ def solve(
         plans = solve_groups(
             problem.groups, settings.seconds, settings.seed, workers, report, cancelled
         )
+    return plan_of(problem, plans)
+
+
+def plan_of(problem: Problem, plans: Sequence[Sequence[MaterialPlan]]) -> Plan:
+    """One plan of what was found for every group, material by material as stock.csv has them."""
     first = {o.material: o.row for o in reversed(problem.offers)}
     materials = sorted((m for group in plans for m in group), key=lambda m: first[m.material])
     return Plan(

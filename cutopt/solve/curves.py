@@ -16,7 +16,7 @@ from cutopt.solve.curve import CurvePoint
 from cutopt.solve.pool import each_group
 from cutopt.solve.search import Progress, Report, Watch, no_report
 
-__all__ = ["Against", "Curve", "curve_groups", "curves"]
+__all__ = ["Against", "Curve", "curve_groups", "curve_of_group", "curves"]
 
 
 class Against(StrEnum):
@@ -117,7 +117,7 @@ def curves(
     """
     groups = curve_groups(problem, against)
     count = workers or os.cpu_count() or 1
-    one = partial(_curve, against)
+    one = partial(curve_of_group, against)
     return tuple(each_group(one, groups, seconds, seed, count, report, cancelled))
 
 
@@ -130,7 +130,7 @@ def curve_groups(problem: Problem, against: Against) -> list[Group]:
     return [g for g in problem.groups if g.kind is Kind.LUMBER]
 
 
-def _curve(
+def curve_of_group(
     against: Against,
     group: Group,
     seconds: float,

@@ -24,7 +24,14 @@ from cutopt.solve.least_orders import with_least_orders
 from cutopt.solve.outcome import Outcome
 from cutopt.solve.search import Progress, Report, Watch, no_report
 
-__all__ = ["each_group", "each_group_on", "solve_group", "solve_groups", "solve_groups_on"]
+__all__ = [
+    "each_group",
+    "each_group_on",
+    "heaviest_first",
+    "solve_group",
+    "solve_groups",
+    "solve_groups_on",
+]
 
 T = TypeVar("T")
 #: What is done with a group: (group, seconds, seed, cancelled, report). It is sent to other
@@ -111,6 +118,11 @@ def _heavy(group: Group) -> tuple[int, int, int]:
     return (group.kind is Kind.SHEET and len(group.offers) > 1, kinds + 4 * runs, group.pieces)
 
 
+def heaviest_first(groups: Sequence[Group]) -> list[int]:
+    """Positions of the groups from the one that is likely to take longest."""
+    return sorted(range(len(groups)), key=lambda i: _heavy(groups[i]), reverse=True)
+
+
 def solve_groups(
     groups: Sequence[Group],
     seconds: float,
@@ -149,7 +161,7 @@ def each_group(
     context = multiprocessing.get_context("spawn")
     cancel = context.Event()
     news = context.Queue()
-    order = sorted(range(len(groups)), key=lambda i: _heavy(groups[i]), reverse=True)
+    order = heaviest_first(groups)
     workers = min(workers, len(groups))
     with flag:
         try:
@@ -204,7 +216,7 @@ def each_group_on(
     flag = _Interrupt(cancelled)
     results: dict[int, T] = {}
     deadline = time.time() + seconds
-    order = sorted(range(len(groups)), key=lambda i: _heavy(groups[i]), reverse=True)
+    order = heaviest_first(groups)
     with flag:
         futures = {executor.submit(_work_alone, one, groups[i], seconds, seed): i for i in order}
         waiting = set(futures)

@@ -82,7 +82,7 @@ class Live:
         return self.process.wait(20)
 
     def planning(self) -> list[psutil.Process]:
-        """The planning processes below it: those that lead a group of their own."""
+        """The workers below it: processes that lead a group of their own."""
         assert self.process is not None
         below = psutil.Process(self.process.pid).children(recursive=True)
         return [child for child in below if os.getpgid(child.pid) == child.pid]

@@ -89,26 +89,28 @@ def test_a_plan_is_handed_back_by_a_service_that_stops(live: Live) -> None:
     assert wait_for(live.client, plan)["status"] == "done"
 
 
-def test_a_plan_whose_process_dies_is_made_again(live: Live) -> None:
+def test_a_plan_whose_workers_die_is_made_again(live: Live) -> None:
     plan = start_long(live)
-    (process,) = live.planning()
-    solvers = process.children(recursive=True)
-    os.kill(process.pid, signal.SIGKILL)
-    assert gone([process, *solvers])
+    workers = live.planning()
+    assert workers
+    for worker in workers:
+        os.kill(worker.pid, signal.SIGKILL)
+    assert gone(workers)
     assert live.client.get("/livez").status_code == 200
     view = wait_for(live.client, plan)
     assert view["status"] == "done", view
     assert "ended by SIGKILL" in live.log()
 
 
-def test_a_plan_whose_process_keeps_dying_is_given_up(tmp_path: Path) -> None:
+def test_a_plan_whose_worker_keeps_dying_is_given_up(tmp_path: Path) -> None:
     with Live(tmp_path, CUTOPT_WORKERS="1", CUTOPT_MOST_CRASHES="1") as live:
         plan = start_long(live)
         (process,) = live.planning()
         os.kill(process.pid, signal.SIGKILL)
         view = wait_for(live.client, plan)
         assert (view["status"], view["outcome"]) == ("failed", None)
-        assert view["failure"]["detail"] == "the planning process was ended by SIGKILL"
+        detail = view["failure"]["detail"]
+        assert detail.endswith(": the planning process was ended by SIGKILL"), detail
         answer = live.client.get(f"/plans/{plan}/plan.json")
         assert (answer.status_code, answer.json()["type"]) == (409, "/problems/no-result")
         after = start_plan(live.client, post_day(live.client))
