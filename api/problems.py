@@ -22,8 +22,12 @@ from starlette.routing import Match
 
 from api.services.errors import (
     Busy,
+    ChangedMeanwhile,
+    ConditionMissing,
     Finished,
     InUse,
+    KeyInFlight,
+    KeyUsedOtherwise,
     NoResult,
     NotFinished,
     NotFound,
@@ -73,10 +77,14 @@ _ALL = (
     Kind("not-finished", 409, "It has not ended", "Wait for it to end, or cancel it."),
     Kind("finished", 409, "It has ended", "Nothing needs to be done; read its result."),
     Kind("no-result", 409, "It ended without a result", "Read why it failed."),
+    Kind("key-in-flight", 409, "This very request is being carried out", "Send it again shortly."),
+    Kind("changed-meanwhile", 412, "It was changed meanwhile", "Read it again, then decide anew."),
     Kind("too-large", 413, "The request is too large", "Send less, or in parts."),
     Kind("unsupported-media-type", 415, "This form can't be read", "Send a type that is named."),
     Kind("request-invalid", 422, "The request can't be carried out", "Mend what `faults` names."),
     Kind("input-refused", 422, "The day has faults", "Mend every one of `faults`, post again."),
+    Kind("key-used-otherwise", 422, "This key came with another request", "Take a new key."),
+    Kind("precondition-required", 428, "It must be said which state is meant", "Send If-Match."),
     Kind("internal", 500, "A fault of the service", "Report what was asked, and when."),
     Kind("busy", 503, "There is no room now", "Come back after Retry-After seconds."),
     Kind("not-ready", 503, "The service is not ready", "Come back after Retry-After seconds."),
@@ -187,6 +195,9 @@ def install(app: FastAPI) -> None:
         NotFinished: "not-finished",
         Finished: "finished",
         NoResult: "no-result",
+        KeyUsedOtherwise: "key-used-otherwise",
+        ChangedMeanwhile: "changed-meanwhile",
+        ConditionMissing: "precondition-required",
     }
     for error, name in plain.items():
         app.add_exception_handler(error, _plain_handler(name))
@@ -195,6 +206,10 @@ def install(app: FastAPI) -> None:
     async def busy(request: Request, error: Busy) -> Response:
         headers = {"Retry-After": str(error.seconds)}
         return problem_response("busy", str(error), request.url.path, headers)
+
+    @app.exception_handler(KeyInFlight)
+    async def in_flight(request: Request, error: KeyInFlight) -> Response:
+        return problem_response("key-in-flight", str(error), request.url.path, {"Retry-After": "1"})
 
     @app.exception_handler(RequestInvalid)
     async def invalid(request: Request, error: RequestInvalid) -> Response:

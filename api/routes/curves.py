@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Path, Request, Response
@@ -9,6 +10,16 @@ from fastapi import APIRouter, Depends, Path, Request, Response
 from api.curve_shapes import Curve, CurvePage, NewCurve
 from api.routes.bodies import json_body, json_document, read_shape
 from api.routes.common import After, Limit, ServicesOf
+from api.routes.exchange import (
+    KnownTag,
+    RequestKey,
+    SeenTag,
+    SeenTagOrNone,
+    kept,
+    once,
+    send_file,
+    send_view,
+)
 from api.routes.queued import cancelling, listing, of_day, reading, removing, starting
 from api.routes.results import accepted, result
 
@@ -29,6 +40,7 @@ CurveId = Annotated[
 
 @router.post(
     "/curves",
+    response_model=Curve,
     **starting(
         "curve",
         {
@@ -40,16 +52,18 @@ CurveId = Annotated[
     ),
 )
 def start_curve(
-    response: Response, services: ServicesOf, body: Annotated[bytes, Depends(json_body)]
-) -> Curve:
+    request: Request,
+    services: ServicesOf,
+    body: Annotated[bytes, Depends(json_body)],
+    key: RequestKey = None,
+) -> Response:
     """Find what fewer joints, set-ups or board lengths would cost, material by material.
 
     Read the curve at Location until its status is done, stopped or failed.
     """
     wanted = read_shape(NewCurve, json_document(body, exact=False))
-    curve = services.curves.start(wanted)
-    response.headers["Location"] = f"/curves/{curve.id}"
-    return curve
+    start = partial(services.curves.start, wanted)
+    return once(request, services, key, start, kept(202, "/curves"), body)
 
 
 @router.get("/curves", **listing("curve"))
@@ -63,22 +77,33 @@ def list_curves(
     return services.curves.page(after, limit, day)
 
 
-@router.get("/curves/{curve}", **reading("curve"))
-def read_curve(services: ServicesOf, curve: CurveId) -> Curve:
+@router.get("/curves/{curve}", response_model=Curve, **reading("curve"))
+def read_curve(services: ServicesOf, curve: CurveId, known: KnownTag = None) -> Response:
     """How far a curve is, and its points once it has ended."""
-    return services.curves.get(curve)
+    return send_view(known, services.curves.get(curve))
 
 
 @router.delete("/curves/{curve}", **removing("curve"))
-def remove_curve(services: ServicesOf, curve: CurveId) -> None:
+def remove_curve(
+    request: Request, services: ServicesOf, curve: CurveId, seen: SeenTag, key: RequestKey = None
+) -> Response:
     """Remove a curve that has ended."""
-    services.curves.remove(curve)
+    return once(request, services, key, lambda: services.curves.remove(curve, seen), kept(204))
 
 
-@router.post("/curves/{curve}/cancel", **cancelling("curve", "the points that it has"))
-def cancel_curve(services: ServicesOf, curve: CurveId) -> Curve:
+@router.post(
+    "/curves/{curve}/cancel", response_model=Curve, **cancelling("curve", "the points that it has")
+)
+def cancel_curve(
+    request: Request,
+    services: ServicesOf,
+    curve: CurveId,
+    seen: SeenTagOrNone = None,
+    key: RequestKey = None,
+) -> Response:
     """End a curve. The points so far are kept; asking twice changes nothing."""
-    return services.curves.cancel(curve)
+    cancel = partial(services.curves.cancel, curve, seen)
+    return once(request, services, key, cancel, kept(202))
 
 
 @router.get(
@@ -99,12 +124,14 @@ def cancel_curve(services: ServicesOf, curve: CurveId) -> Curve:
         },
     ),
 )
-def read_points(request: Request, services: ServicesOf, curve: CurveId) -> Response:
+def read_points(
+    request: Request, services: ServicesOf, curve: CurveId, known: KnownTag = None
+) -> Response:
     """The points as CSV."""
     accepted(request, _CSV)
     headers = {"Content-Disposition": 'inline; filename="curve.csv"'}
     content = services.curves.file(curve, "curve.csv")
-    return Response(content, media_type=_CSV, headers=headers)
+    return send_file(known, content, _CSV, headers)
 
 
 @router.get(
@@ -117,8 +144,10 @@ def read_points(request: Request, services: ServicesOf, curve: CurveId) -> Respo
         {_SVG: {"schema": {"type": "string"}, "example": "<svg></svg>"}},
     ),
 )
-def read_drawing(request: Request, services: ServicesOf, curve: CurveId) -> Response:
+def read_drawing(
+    request: Request, services: ServicesOf, curve: CurveId, known: KnownTag = None
+) -> Response:
     """The curves as an SVG drawing."""
     accepted(request, _SVG)
     content = services.curves.file(curve, "curve.svg")
-    return Response(content, media_type=_SVG, headers={"Content-Security-Policy": _DRAWING_POLICY})
+    return send_file(known, content, _SVG, {"Content-Security-Policy": _DRAWING_POLICY})

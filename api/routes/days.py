@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
@@ -9,6 +10,18 @@ from starlette.concurrency import run_in_threadpool
 
 from api.routes.bodies import JSON, MULTIPART, READING, json_document, media_type, upload
 from api.routes.common import After, DayId, Limit, ServicesOf, answers, example
+from api.routes.exchange import (
+    IF_MATCH,
+    KnownTag,
+    RequestKey,
+    SeenTag,
+    changed,
+    gone,
+    kept,
+    once,
+    send_view,
+    tagged,
+)
 from api.shapes import Day, DayPage
 
 __all__ = ["router"]
@@ -57,7 +70,7 @@ _LINKS = {
     status_code=201,
     response_model=Day,
     openapi_extra={"requestBody": _BODY},
-    responses=answers(
+    responses=changed(
         201,
         "The day was read without a fault and is kept.",
         example("examples.DAY"),
@@ -68,7 +81,6 @@ _LINKS = {
 )
 async def post_day(
     request: Request,
-    response: Response,
     services: ServicesOf,
     name: Annotated[
         str | None,
@@ -87,7 +99,8 @@ async def post_day(
             "against its stock and rules, so that a stock of its own may be absent.",
         ),
     ] = None,
-) -> Day:
+    key: RequestKey = None,
+) -> Response:
     """Keep a day folder's files, its workbook, or the same as one JSON document.
 
     Every fault of every file is told at once, and then nothing is kept.
@@ -95,12 +108,11 @@ async def post_day(
     if media_type(request, JSON, MULTIPART) == JSON:
         body = await request.body()
         await run_in_threadpool(json_document, body, exact=True)
-        day = await run_in_threadpool(services.days.add_document, name, body, first)
-    else:
-        files = await upload(request, request.app.state.settings.most_files)
-        day = await run_in_threadpool(services.days.add_files, name, files, first)
-    response.headers["Location"] = f"/days/{day.id}"
-    return day
+        add = partial(services.days.add_document, name, body, first)
+        return await run_in_threadpool(once, request, services, key, add, kept(201, "/days"), body)
+    files = await upload(request, request.app.state.settings.most_files)
+    add = partial(services.days.add_files, name, files, first)
+    return await run_in_threadpool(once, request, services, key, add, kept(201, "/days"), files)
 
 
 @router.get(
@@ -118,11 +130,12 @@ def list_days(services: ServicesOf, limit: Limit = 50, after: After = None) -> D
     "/days/{day}",
     operation_id="readDay",
     summary="Read a day",
-    responses=answers(200, "The day.", example("examples.DAY"), "not-found"),
+    response_model=Day,
+    responses=tagged("The day.", example("examples.DAY"), "not-found"),
 )
-def read_day(services: ServicesOf, day: DayId) -> Day:
+def read_day(services: ServicesOf, day: DayId, known: KnownTag = None) -> Response:
     """What a day asks for, and what a person should look at before it is cut."""
-    return services.days.get(day)
+    return send_view(known, services.days.get(day))
 
 
 @router.delete(
@@ -131,8 +144,11 @@ def read_day(services: ServicesOf, day: DayId) -> Day:
     summary="Remove a day",
     status_code=204,
     response_class=Response,
-    responses=answers(204, "The day is gone.", None, "not-found", "in-use"),
+    openapi_extra={"parameters": [IF_MATCH]},
+    responses=gone("The day is gone.", "not-found", "in-use"),
 )
-def remove_day(services: ServicesOf, day: DayId) -> None:
+def remove_day(
+    request: Request, services: ServicesOf, day: DayId, seen: SeenTag, key: RequestKey = None
+) -> Response:
     """Remove a day that no plan uses."""
-    services.days.remove(day)
+    return once(request, services, key, lambda: services.days.remove(day, seen), kept(204))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import AsyncIterator
+from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Header, Request, Response
@@ -13,6 +14,7 @@ from starlette.responses import StreamingResponse
 
 from api.routes.bodies import json_body, json_document, read_shape
 from api.routes.common import After, Limit, PlanId, ServicesOf, answers
+from api.routes.exchange import KnownTag, RequestKey, SeenTag, SeenTagOrNone, kept, once, send_view
 from api.routes.queued import cancelling, listing, of_day, reading, removing, starting
 from api.services import Services
 from api.services.errors import Busy
@@ -31,6 +33,7 @@ _STREAMS_RETRY = 10
 
 @router.post(
     "/plans",
+    response_model=Plan,
     **starting(
         "plan",
         {
@@ -43,16 +46,18 @@ _STREAMS_RETRY = 10
     ),
 )
 def start_plan(
-    response: Response, services: ServicesOf, body: Annotated[bytes, Depends(json_body)]
-) -> Plan:
+    request: Request,
+    services: ServicesOf,
+    body: Annotated[bytes, Depends(json_body)],
+    key: RequestKey = None,
+) -> Response:
     """Plan one day, or several together against the stock of the first.
 
     Read the plan at Location until its status is done, stopped or failed, or follow its events.
     """
     wanted = read_shape(NewPlan, json_document(body, exact=False))
-    plan = services.plans.start(wanted)
-    response.headers["Location"] = f"/plans/{plan.id}"
-    return plan
+    start = partial(services.plans.start, wanted)
+    return once(request, services, key, start, kept(202, "/plans"), body)
 
 
 @router.get("/plans", **listing("plan"))
@@ -66,22 +71,33 @@ def list_plans(
     return services.plans.page(after, limit, day)
 
 
-@router.get("/plans/{plan}", **reading("plan"))
-def read_plan(services: ServicesOf, plan: PlanId) -> Plan:
+@router.get("/plans/{plan}", response_model=Plan, **reading("plan"))
+def read_plan(services: ServicesOf, plan: PlanId, known: KnownTag = None) -> Response:
     """How far a plan is, what came of it, what could not be cut and why, where its files are."""
-    return services.plans.get(plan)
+    return send_view(known, services.plans.get(plan))
 
 
 @router.delete("/plans/{plan}", **removing("plan"))
-def remove_plan(services: ServicesOf, plan: PlanId) -> None:
+def remove_plan(
+    request: Request, services: ServicesOf, plan: PlanId, seen: SeenTag, key: RequestKey = None
+) -> Response:
     """Remove a plan that has ended, with its files."""
-    services.plans.remove(plan)
+    return once(request, services, key, lambda: services.plans.remove(plan, seen), kept(204))
 
 
-@router.post("/plans/{plan}/cancel", **cancelling("plan", "the best that it has"))
-def cancel_plan(services: ServicesOf, plan: PlanId) -> Plan:
+@router.post(
+    "/plans/{plan}/cancel", response_model=Plan, **cancelling("plan", "the best that it has")
+)
+def cancel_plan(
+    request: Request,
+    services: ServicesOf,
+    plan: PlanId,
+    seen: SeenTagOrNone = None,
+    key: RequestKey = None,
+) -> Response:
     """End a plan. The best plan so far is kept where there is one; asking twice changes nothing."""
-    return services.plans.cancel(plan)
+    cancel = partial(services.plans.cancel, plan, seen)
+    return once(request, services, key, cancel, kept(202))
 
 
 @router.get(

@@ -13,6 +13,7 @@ from fastapi import Query, Response
 
 from api.routes.bodies import READING, posted
 from api.routes.common import answers, example
+from api.routes.exchange import IF_MATCH, changed, gone, tagged
 
 __all__ = ["cancelling", "listing", "of_day", "reading", "removing", "starting"]
 
@@ -26,7 +27,7 @@ def starting(kind: str, links: Mapping[str, str]) -> dict[str, Any]:
         "summary": f"Start a {kind}",
         "status_code": 202,
         "openapi_extra": {"requestBody": posted(f"New{named}", f"examples.NEW_{kind.upper()}")},
-        "responses": answers(
+        "responses": changed(
             202,
             f"The {kind} is queued.",
             example(f"examples.{kind.upper()}_STARTED"),
@@ -64,7 +65,7 @@ def reading(kind: str) -> dict[str, Any]:
     return {
         "operation_id": f"read{kind.capitalize()}",
         "summary": f"Read a {kind}",
-        "responses": answers(200, f"The {kind}.", example(f"examples.{kind.upper()}"), "not-found"),
+        "responses": tagged(f"The {kind}.", example(f"examples.{kind.upper()}"), "not-found"),
     }
 
 
@@ -75,7 +76,8 @@ def removing(kind: str) -> dict[str, Any]:
         "summary": f"Remove a {kind}",
         "status_code": 204,
         "response_class": Response,
-        "responses": answers(204, f"The {kind} is gone.", None, "not-found", "not-finished"),
+        "openapi_extra": {"parameters": [IF_MATCH]},
+        "responses": gone(f"The {kind} is gone.", "not-found", "not-finished"),
     }
 
 
@@ -85,11 +87,12 @@ def cancelling(kind: str, kept: str) -> dict[str, Any]:
         "operation_id": f"cancel{kind.capitalize()}",
         "summary": f"Cancel a {kind}",
         "status_code": 202,
-        "responses": answers(
+        "responses": changed(
             202,
             f"The {kind} ends with {kept}; its status tells when.",
             example(f"examples.{kind.upper()}_CANCELLED"),
             "not-found",
             "finished",
+            "changed-meanwhile",
         ),
     }

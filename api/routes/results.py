@@ -8,7 +8,8 @@ from fastapi import APIRouter, Request, Response
 from starlette.exceptions import HTTPException
 
 from api.routes.bodies import JSON
-from api.routes.common import PlanId, ServicesOf, answers
+from api.routes.common import PlanId, ServicesOf
+from api.routes.exchange import KnownTag, send_file, tagged
 from api.services import Services
 from api.services.tables import rows_json
 
@@ -27,9 +28,7 @@ _REPORT_POLICY = (
 
 def result(description: str, content: dict[str, Any]) -> dict[int | str, dict[str, Any]]:
     """The answers of an operation that reads a file of what was queued."""
-    return answers(
-        200, description, content, "not-found", "not-finished", "no-result", "not-acceptable"
-    )
+    return tagged(description, content, "not-found", "not-finished", "no-result", "not-acceptable")
 
 
 def _table(description: str, text: str, shape: str, rows: str) -> Any:
@@ -57,10 +56,12 @@ def _table(description: str, text: str, shape: str, rows: str) -> Any:
         },
     ),
 )
-def read_plan_document(request: Request, services: ServicesOf, plan: PlanId) -> Response:
+def read_plan_document(
+    request: Request, services: ServicesOf, plan: PlanId, known: KnownTag = None
+) -> Response:
     """The whole plan."""
     accepted(request, JSON)
-    return Response(services.plans.file(plan, "plan.json"), media_type=JSON)
+    return send_file(known, services.plans.file(plan, "plan.json"), JSON)
 
 
 @router.get(
@@ -76,9 +77,11 @@ def read_plan_document(request: Request, services: ServicesOf, plan: PlanId) -> 
         "examples.ORDER_ROWS",
     ),
 )
-def read_stock_order(request: Request, services: ServicesOf, plan: PlanId) -> Response:
+def read_stock_order(
+    request: Request, services: ServicesOf, plan: PlanId, known: KnownTag = None
+) -> Response:
     """What must be bought, as CSV or, where asked for, as JSON."""
-    return _read_table(request, services, plan, "stock_order.csv")
+    return _read_table(request, known, services, plan, "stock_order.csv")
 
 
 @router.get(
@@ -96,9 +99,11 @@ def read_stock_order(request: Request, services: ServicesOf, plan: PlanId) -> Re
         "examples.CUT_ROWS",
     ),
 )
-def read_cut_list(request: Request, services: ServicesOf, plan: PlanId) -> Response:
+def read_cut_list(
+    request: Request, services: ServicesOf, plan: PlanId, known: KnownTag = None
+) -> Response:
     """What the saw cuts, as CSV or, where asked for, as JSON."""
-    return _read_table(request, services, plan, "cut_list.csv")
+    return _read_table(request, known, services, plan, "cut_list.csv")
 
 
 @router.get(
@@ -115,9 +120,11 @@ def read_cut_list(request: Request, services: ServicesOf, plan: PlanId) -> Respo
         "examples.SHEET_CUT_ROWS",
     ),
 )
-def read_cuts(request: Request, services: ServicesOf, plan: PlanId) -> Response:
+def read_cuts(
+    request: Request, services: ServicesOf, plan: PlanId, known: KnownTag = None
+) -> Response:
     """How each sheet is cut, as CSV or, where asked for, as JSON."""
-    return _read_table(request, services, plan, "cuts.csv")
+    return _read_table(request, known, services, plan, "cuts.csv")
 
 
 @router.get(
@@ -134,9 +141,11 @@ def read_cuts(request: Request, services: ServicesOf, plan: PlanId) -> Response:
         "examples.YIELD_ROWS",
     ),
 )
-def read_yield(request: Request, services: ServicesOf, plan: PlanId) -> Response:
+def read_yield(
+    request: Request, services: ServicesOf, plan: PlanId, known: KnownTag = None
+) -> Response:
     """Where the material goes, as CSV or, where asked for, as JSON."""
-    return _read_table(request, services, plan, "yield.csv")
+    return _read_table(request, known, services, plan, "yield.csv")
 
 
 @router.get(
@@ -152,9 +161,11 @@ def read_yield(request: Request, services: ServicesOf, plan: PlanId) -> Response
         "examples.RACK_ROWS",
     ),
 )
-def read_rack(request: Request, services: ServicesOf, plan: PlanId) -> Response:
+def read_rack(
+    request: Request, services: ServicesOf, plan: PlanId, known: KnownTag = None
+) -> Response:
     """What goes to the rack, as CSV or, where asked for, as JSON."""
-    return _read_table(request, services, plan, "rack.csv")
+    return _read_table(request, known, services, plan, "rack.csv")
 
 
 @router.get(
@@ -167,21 +178,25 @@ def read_rack(request: Request, services: ServicesOf, plan: PlanId) -> Response:
         {_HTML: {"schema": {"type": "string"}, "example": "<!doctype html><title>Plan</title>"}},
     ),
 )
-def read_report(request: Request, services: ServicesOf, plan: PlanId) -> Response:
+def read_report(
+    request: Request, services: ServicesOf, plan: PlanId, known: KnownTag = None
+) -> Response:
     """The report as a page."""
     accepted(request, _HTML)
     content = services.plans.file(plan, "report.html")
-    return Response(content, media_type=_HTML, headers={"Content-Security-Policy": _REPORT_POLICY})
+    return send_file(known, content, _HTML, {"Content-Security-Policy": _REPORT_POLICY})
 
 
-def _read_table(request: Request, services: Services, plan: str, name: str) -> Response:
+def _read_table(
+    request: Request, known: str | None, services: Services, plan: str, name: str
+) -> Response:
     kind = accepted(request, _CSV, JSON)
     content = services.plans.file(plan, name)
     headers = {"Vary": "Accept"}
     if kind == JSON:
-        return Response(rows_json(content), media_type=JSON, headers=headers)
+        return send_file(known, rows_json(content), JSON, headers)
     headers["Content-Disposition"] = f'inline; filename="{name}"'
-    return Response(content, media_type=_CSV, headers=headers)
+    return send_file(known, content, _CSV, headers)
 
 
 def accepted(request: Request, *offered: str) -> str:

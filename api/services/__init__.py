@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from api.services.checks import CheckService
 from api.services.curves import CurveService
 from api.services.days import DayService
+from api.services.keys import KeyService
 from api.services.planner import Planner
 from api.services.plans import PlanService
 from api.settings import Settings
@@ -24,6 +25,7 @@ class Services:
     plans: PlanService
     curves: CurveService
     checks: CheckService
+    keys: KeyService
     planner: Planner
 
     def start(self) -> None:
@@ -51,5 +53,6 @@ def make_services(settings: Settings) -> Services:
         plans=PlanService(database, settings, planner.wake),
         curves=CurveService(database, settings, planner.wake),
         checks=CheckService(database),
+        keys=KeyService(database),
         planner=planner,
     )

@@ -9,6 +9,7 @@ from typing import Any
 
 from api.jobs import read_sources
 from api.services.errors import Busy, RequestInvalid
+from api.services.keys import keep_alone
 from api.services.queue import day_sources
 from api.shapes import CheckResult, Fault
 from api.store import Database
@@ -47,7 +48,9 @@ class CheckService:
             faults = check_plan(read_sources(sources).days, plan, _rows(tables))
         finally:
             self._room.release()
-        return CheckResult(checks=not faults, faults=list(faults))
+        result = CheckResult(checks=not faults, faults=list(faults))
+        keep_alone(self._database, result)
+        return result
 
 
 def _rows(tables: Mapping[str, str]) -> dict[str, list[dict[str, str]]]:

@@ -15,12 +15,14 @@ from sqlalchemy.exc import IntegrityError
 
 from api.jobs import DayFiles, read_sources
 from api.jobs.job import JSON_DAY
-from api.services.errors import InUse, NotFound, RequestInvalid
+from api.services.errors import ChangedMeanwhile, InUse, NotFound, RequestInvalid
+from api.services.keys import keep
 from api.services.paging import cursor, next_page
 from api.services.views import day_summary, day_view
 from api.shapes import Day, DayPage, Fault, ReadFault, read_faults
 from api.store import Database, DayFileRow, DayRow
 from api.store.days import DayStore
+from api.tags import ANY, is_among, view_tag
 from cutopt.records import Fault as LibraryFault
 from cutopt.records import InputRefused, Place
 
@@ -75,8 +77,9 @@ class DayService:
     def get(self, id: str) -> Day:
         """One day. Raises NotFound."""
         with self._database.read() as session:
-            row = _found(DayStore(session), id, files=True)
-            return day_view(row, [file.name for file in row.files])
+            days = DayStore(session)
+            row = _found(days, id)
+            return day_view(row, days.file_names(row))
 
     def page(self, after: int | None, limit: int) -> DayPage:
         """The newest days, from behind a cursor."""
@@ -87,15 +90,21 @@ class DayService:
             next=next_page("/days", limit, cursor(rows, limit)),
         )
 
-    def remove(self, id: str) -> None:
-        """Remove a day. Raises NotFound, or InUse where a plan uses it."""
+    def remove(self, id: str, seen: str = ANY) -> None:
+        """Remove a day whose tag is among `seen`.
+
+        Raises NotFound, ChangedMeanwhile, or InUse where a plan uses it.
+        """
         try:
             with self._database.write() as session:
                 days = DayStore(session)
                 row = _found(days, id)
+                if not is_among(view_tag(day_view(row, days.file_names(row))), seen):
+                    raise ChangedMeanwhile(f"day '{id}' is not as If-Match says")
                 if days.in_use(row):
                     raise _in_use(row)
                 days.remove(row)
+                keep(session, None)
         except IntegrityError as error:  # a plan that began at this very moment
             raise InUse(f"day '{id}' is used by a plan or a curve") from error
 
@@ -137,7 +146,9 @@ class DayService:
         )
         with self._database.write() as session:
             DayStore(session).add(row)
-        return day_view(row, [file for file, _ in files])
+            view = day_view(row, [file for file, _ in files])
+            keep(session, view)
+        return view
 
     def _first(self, id: str) -> DayFiles:
         with self._database.read() as session:

@@ -1,13 +1,17 @@
 """What a service refuses, in plain words; `api.problems` makes HTTP of it.
 
 ServiceError
-├── NotFound        no such day, plan or file
-├── InUse           a day that a plan uses
-├── NotFinished     a plan that is still waiting or running
-├── Finished        a plan that has ended already
-├── NoResult        a plan that ended without a result
-├── RequestInvalid  what was asked can't be; a fault for each
-└── Busy            no room now; `seconds` says when to come back
+├── NotFound          no such day, plan or file
+├── InUse             a day that a plan uses
+├── NotFinished       a plan that is still waiting or running
+├── Finished          a plan that has ended already
+├── NoResult          a plan that ended without a result
+├── ConditionMissing  a change that does not say which state it is of
+├── ChangedMeanwhile  a change of a state that is no more
+├── KeyInFlight       the same request, while it is carried out
+├── KeyUsedOtherwise  a key that came with another request
+├── RequestInvalid    what was asked can't be; a fault for each
+└── Busy              no room now; `seconds` says when to come back
 """
 
 from __future__ import annotations
@@ -18,8 +22,12 @@ from api.shapes import Fault
 
 __all__ = [
     "Busy",
+    "ChangedMeanwhile",
+    "ConditionMissing",
     "Finished",
     "InUse",
+    "KeyInFlight",
+    "KeyUsedOtherwise",
     "NoResult",
     "NotFinished",
     "NotFound",
@@ -50,6 +58,22 @@ class Finished(ServiceError):  # noqa: N818
 
 class NoResult(ServiceError):  # noqa: N818
     """The plan ended without one."""
+
+
+class ConditionMissing(ServiceError):  # noqa: N818
+    """Who changes or removes something says which state of it was seen."""
+
+
+class ChangedMeanwhile(ServiceError):  # noqa: N818
+    """It is no longer in the state that was seen."""
+
+
+class KeyInFlight(ServiceError):  # noqa: N818
+    """The same request is being carried out."""
+
+
+class KeyUsedOtherwise(ServiceError):  # noqa: N818
+    """The request's key came with another request before."""
 
 
 class RequestInvalid(ServiceError):  # noqa: N818

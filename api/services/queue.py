@@ -8,21 +8,26 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import ClassVar, Generic, TypeVar
 
+from pydantic import BaseModel
+
 from api.jobs import DayFiles, read_sources
 from api.services.days import is_id
 from api.services.errors import (
     Busy,
+    ChangedMeanwhile,
     Finished,
     NoResult,
     NotFinished,
     NotFound,
     RequestInvalid,
 )
+from api.services.keys import keep
 from api.settings import Settings
 from api.shapes import Fault, PlanStatus
 from api.store import CurveRow, Database, DayRow, PlanDayRow, PlanRow
 from api.store.days import DayStore
 from api.store.plans import PlanStore
+from api.tags import ANY, is_among, view_tag
 
 __all__ = ["ENDED", "Queue", "day_sources"]
 
@@ -31,7 +36,7 @@ _OPEN = {PlanStatus.QUEUED, PlanStatus.RUNNING}
 #: The kind of the last event of a plan.
 ENDED = "ended"
 
-View = TypeVar("View")
+View = TypeVar("View", bound=BaseModel)
 
 
 class Queue(ABC, Generic[View]):
@@ -88,6 +93,7 @@ class Queue(ABC, Generic[View]):
             plans.add(row)
             plans.add_events(row.number, [("status", {"status": row.status})])
             view = self._view(row)
+            keep(session, view)
         self._wake()
         return view
 
@@ -96,14 +102,17 @@ class Queue(ABC, Generic[View]):
         with self._database.read() as session:
             return self._view(self._found(PlanStore(session).find, id))
 
-    def cancel(self, id: str) -> View:
+    def cancel(self, id: str, seen: str | None = None) -> View:
         """End it with the best that it has; asking twice changes nothing.
 
-        Raises NotFound, or Finished where it ended otherwise.
+        `seen`, where given, names the state that may be ended.
+
+        Raises NotFound, ChangedMeanwhile, or Finished where it ended otherwise.
         """
         with self._database.write() as session:
             plans = PlanStore(session)
             row = self._found(plans.lock, id)
+            self._hold(row, seen)
             if row.status in (PlanStatus.DONE, PlanStatus.FAILED):
                 raise Finished(f"{self.noun} '{id}' is {row.status}")
             row.cancel_asked = True
@@ -111,16 +120,23 @@ class Queue(ABC, Generic[View]):
                 row.status = PlanStatus.STOPPED.value
                 row.ended = datetime.now(UTC)
                 plans.add_events(row.number, [(ENDED, {"status": row.status, "outcome": None})])
-            return self._view(row)
+            view = self._view(row)
+            keep(session, view)
+            return view
 
-    def remove(self, id: str) -> None:
-        """Remove one that has ended, with its files. Raises NotFound or NotFinished."""
+    def remove(self, id: str, seen: str = ANY) -> None:
+        """Remove one that has ended, with its files, where its tag is among `seen`.
+
+        Raises NotFound, ChangedMeanwhile or NotFinished.
+        """
         with self._database.write() as session:
             plans = PlanStore(session)
             row = self._found(plans.lock, id)
             if row.status in _OPEN:
                 raise NotFinished(f"{self.noun} '{id}' is {row.status}")
+            self._hold(row, seen)
             plans.remove(row)
+            keep(session, None)
 
     def file(self, id: str, name: str) -> bytes:
         """One file of a result. Raises NotFound, NotFinished or NoResult."""
@@ -133,6 +149,10 @@ class Queue(ABC, Generic[View]):
         if content is None:
             raise NoResult(f"{self.noun} '{id}' is {row.status} without a result")
         return content
+
+    def _hold(self, row: PlanRow, seen: str | None) -> None:
+        if seen is not None and not is_among(view_tag(self._view(row)), seen):
+            raise ChangedMeanwhile(f"{self.noun} '{row.id}' is not as If-Match says")
 
     def _found(self, find: Callable[[str], PlanRow | None], id: str) -> PlanRow:
         row = find(id) if is_id(id) else None

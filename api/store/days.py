@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session, selectinload
 
-from api.store.models import DayRow, PlanDayRow
+from api.store.models import DayFileRow, DayRow, PlanDayRow
 
 __all__ = ["DayStore"]
 
@@ -40,6 +40,15 @@ class DayStore:
         """The first day with this content."""
         query = select(DayRow).where(DayRow.digest == digest).order_by(DayRow.number).limit(1)
         return self._session.scalar(query)
+
+    def file_names(self, day: DayRow) -> list[str]:
+        """The names of its files, without what they hold."""
+        query = (
+            select(DayFileRow.name)
+            .where(DayFileRow.day == day.number)
+            .order_by(DayFileRow.position)
+        )
+        return list(self._session.scalars(query))
 
     def page(self, before: int | None, limit: int) -> list[DayRow]:
         """The newest first, from below number `before`."""

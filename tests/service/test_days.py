@@ -22,6 +22,7 @@ from tests.service.days import (
     small_document,
     small_files,
 )
+from tests.service.exchange import ANY
 
 JSON = {"Content-Type": "application/json"}
 
@@ -160,11 +161,11 @@ def test_days_are_listed_the_newest_first_in_pages(client: TestClient) -> None:
 def test_a_day_is_removed_unless_a_plan_uses_it(client: TestClient) -> None:
     day = post_day(client)
     plan = start_plan(client, day)
-    answer = client.delete(f"/days/{day}")
+    answer = client.delete(f"/days/{day}", headers=ANY)
     assert (answer.status_code, answer.json()["type"]) == (409, "/problems/in-use")
     client.post(f"/plans/{plan}/cancel")
-    client.delete(f"/plans/{plan}")
-    answer = client.delete(f"/days/{day}")
+    client.delete(f"/plans/{plan}", headers=ANY)
+    answer = client.delete(f"/days/{day}", headers=ANY)
     assert (answer.status_code, answer.content) == (204, b"")
     assert client.get(f"/days/{day}").status_code == 404
 

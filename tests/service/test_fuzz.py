@@ -28,12 +28,16 @@ with warnings.catch_warnings():
 
 EXAMPLES = 25
 #: A schema can't say whether a day's rows hang together, or whether a day or plan is there: what it
-#: allows may still be refused with these.
-MAY_BE_REFUSED = ["2xx", "404", "406", "409", "422", "503"]
+#: allows may still be refused with these. Nor can it name the tag that holds.
+MAY_BE_REFUSED = ["2xx", "404", "406", "409", "412", "422", "503"]
 
 CONFIG = {
     "generation": {"max-examples": EXAMPLES, "deterministic": True, "mode": "all"},
-    "checks": {"positive_data_acceptance": {"expected-statuses": MAY_BE_REFUSED}},
+    "checks": {
+        "positive_data_acceptance": {"expected-statuses": MAY_BE_REFUSED},
+        # RFC 6585, 3: what a request lacks that has to be conditional.
+        "missing_required_header": {"expected-statuses": ["422", "428"]},
+    },
 }
 
 
