@@ -236,6 +236,8 @@ def _text(known: Field[Any], text: str) -> str | _Fault:
             return _Fault("printable characters without spaces")
         if known.name == "metrics_key" and len(text) < _LEAST_KEY:
             return _Fault(f"at least {_LEAST_KEY} characters")
+    if known.name == "scheduler" and not re.fullmatch(r"(tcp|tls)://[^\s/:]+:\d{1,5}", text):
+        return _Fault("a scheduler's address, such as tcp://mill-1:8786")
     if known.name == "database":
         try:
             backend = make_url(text).get_backend_name()

@@ -65,15 +65,18 @@ class ClusterCrew(Crew):
         self._tells: dict[int, Tell] = {}
         self._futures: dict[int, Future[Done]] = {}
         self._flags: dict[int, Any] = {}
+        self._dropped: set[int] = set()
+        self._stale = False
         self._places = 0
         self._counted = -_COUNT_EVERY
 
     def open(self) -> None:
         """Connect, unless there is a connection. Raises CutoptError."""
-        if self._client is not None and self._client.status == "running":
+        if self._client is not None and self._client.status == "running" and not self._stale:
             return
         if self._client is not None:
             self.close()
+        self._stale = False
         self._client = _client(self._address)
         self._executor = self._client.get_executor(pure=False)
         self._client.subscribe_topic(self._topic, self._hear)
@@ -111,11 +114,15 @@ class ClusterCrew(Crew):
     def kill(self, number: int) -> None:
         """Let go of it: the scheduler forgets it, and its worker ends it when it next looks."""
         if number in self._futures:
+            self._dropped.add(number)
             self._futures[number].cancel()
 
     def ended(self, number: int, error: BaseException | None) -> tuple[str, int] | None:
         """A task that killed its workers comes back with the number of them."""
-        self._futures.pop(number, None)
+        future = self._futures.pop(number, None)
+        if future is not None and future.cancelled() and number not in self._dropped:
+            self._stale = True  # the scheduler was lost; what it had for us is gone
+        self._dropped.discard(number)
         self._tells.pop(number, None)
         flag = self._flags.pop(number, None)
         if flag is not None:

@@ -108,6 +108,12 @@ class Turns:
         """End a task; nobody hears of it any more."""
         self._inbox.put((self._drop, entry))
 
+    def reached(self) -> str | None:
+        """Why the workers can't be reached, or None where they can."""
+        answer: SimpleQueue[str | None] = SimpleQueue()
+        self._inbox.put((self._reach, answer))
+        return answer.get()
+
     @property
     def places(self) -> int:
         """Workers at the moment."""
@@ -128,6 +134,16 @@ class Turns:
 
     def _stop(self) -> None:
         """Only its name is of use."""
+
+    def _reach(self, answer: SimpleQueue[str | None]) -> None:
+        why: str | None = "the service could not look"
+        try:
+            self._crew.open()
+            why = None
+        except CutoptError as error:
+            why = str(error)
+        finally:
+            answer.put(why)
 
     def _add(self, entry: Entry) -> None:
         queue = self._waiting.setdefault(entry.plant, deque())

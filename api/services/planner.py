@@ -76,6 +76,7 @@ class Planner:
         self._claiming = threading.Lock()
         self._served: dict[str, int] = {}
         self._servings = 0
+        self._unreached: str | None = None
 
     def start(self) -> None:
         """Begin to take up plans."""
@@ -119,6 +120,12 @@ class Planner:
         with self._database.read() as session:
             if PlanStore(session).free(self._database.clock(session)) is None:
                 return None
+        why = self._turns.reached()
+        if why != self._unreached:
+            self._unreached = why
+            _LOG.warning("%s", f"plans wait: {why}" if why else "the workers are there again")
+        if why is not None:
+            return None
         with self._claiming:
             claim = self._claim_next()
             if claim is not None:
