@@ -174,10 +174,23 @@ def _set_up_sqlite(connection: sqlite3.Connection, record: Any) -> None:
     connection.isolation_level = None
     cursor = connection.cursor()
     cursor.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
-    cursor.execute("PRAGMA journal_mode = WAL")
+    _write_ahead(cursor)
     cursor.execute("PRAGMA synchronous = FULL")
     cursor.execute("PRAGMA foreign_keys = ON")
     cursor.close()
+
+
+def _write_ahead(cursor: sqlite3.Cursor) -> None:
+    """Turn the log on; of processes that begin with a new file at once, SQLite lets none wait."""
+    end = time.monotonic() + _BUSY_MS / 1000
+    while True:
+        try:
+            cursor.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError:
+            if time.monotonic() > end:
+                raise
+            time.sleep(0.01)
 
 
 def _begin_sqlite(connection: Connection) -> None:
