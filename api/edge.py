@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 import asyncio
+import logging
+import time
 from typing import Any
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from api.operation import Metrics, request_id_from, take_request
+from api.operation.ids import REQUEST_HEADER
 from api.problems import problem_response
 
-__all__ = ["BodyGuard", "HeadAsGet", "SafeAnswers", "too_large"]
+__all__ = ["BodyGuard", "HeadAsGet", "Requests", "SafeAnswers", "too_large"]
+
+_LOG = logging.getLogger("cutopt.request")
+#: Asked every few seconds by whoever watches the service: logged only where all is logged.
+_WATCHED = {"/livez", "/readyz", "/metrics"}
+_NO_ROUTE = "none"
 
 
 def too_large(most: int) -> str:
@@ -89,7 +98,78 @@ class HeadAsGet:
                 answered.set()
                 await send({"type": "http.response.body", "body": b"", "more_body": False})
 
-        await self.app({**scope, "method": "GET"}, until_answered, head_only)
+        asked_as_get = {**scope, "method": "GET"}
+        try:
+            await self.app(asked_as_get, until_answered, head_only)
+        finally:
+            scope["route"] = asked_as_get.get("route")
+
+
+class Requests:
+    """Gives every request its id, measures it, logs it, and answers what failed unforeseen.
+
+    What is logged and measured is the template of the route, never the path: paths may hold
+    one-time links, and callers could make names without end.
+    """
+
+    def __init__(self, app: ASGIApp, metrics: Metrics) -> None:
+        self.app = app
+        self.metrics = metrics
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on under its id."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        id = request_id_from(Headers(scope=scope).get(REQUEST_HEADER))
+        take_request(id)
+        began = time.perf_counter()
+        status = 0
+        seconds: float | None = None
+
+        async def watched(message: Message) -> None:
+            nonlocal status, seconds
+            if message["type"] == "http.response.start":
+                status = message["status"]
+                headers = MutableHeaders(scope=message)
+                headers[REQUEST_HEADER] = id
+                if headers.get("content-type", "").startswith("text/event-stream"):
+                    seconds = time.perf_counter() - began
+            await send(message)
+
+        try:
+            await self.app(scope, receive, watched)
+        except Exception:
+            _LOG.exception("a request failed", extra={"route": _route(scope)})
+            if status:  # its head is gone: the server breaks off the connection
+                raise
+            detail = "the service failed; the fault is in its log"
+            await problem_response("internal", detail, scope["path"])(scope, receive, watched)
+        finally:
+            self._ended(scope, status, seconds, time.perf_counter() - began)
+
+    def _ended(self, scope: Scope, status: int, head: float | None, whole: float) -> None:
+        route = _route(scope)
+        self.metrics.request(scope["method"], route, status, whole if head is None else head)
+        level = logging.DEBUG if route in _WATCHED and 0 < status < 500 else logging.INFO
+        client = scope.get("client")
+        _LOG.log(
+            level,
+            "answered" if status else "not answered",
+            extra={
+                "method": scope["method"][:16],
+                "route": route,
+                "status": status,
+                "ms": round(whole * 1000, 1),
+                "client": client[0] if client else None,
+            },
+        )
+
+
+def _route(scope: Scope) -> str:
+    """The template of the route that a request met, such as `/plans/{plan}`."""
+    path = getattr(scope.get("route"), "path", None)
+    return path if isinstance(path, str) else _NO_ROUTE
 
 
 class SafeAnswers:

@@ -9,7 +9,10 @@ from fastapi.openapi.utils import get_openapi
 from pydantic.json_schema import models_json_schema
 
 from api import examples
+from api.access.caller import needs_of, routes_of
+from api.access_shapes import ChosenPassword, Pairing, SetUp, SignIn
 from api.curve_shapes import NewCurve
+from api.routes.common import errors
 from api.shapes import (
     Check,
     CutRows,
@@ -29,15 +32,19 @@ __all__ = ["describe"]
 #: Shapes that routes name by reference: bodies that they read themselves, files, problems.
 _BY_REFERENCE = (
     Check,
+    ChosenPassword,
     CutRows,
     DayDocument,
     NewCurve,
     NewPlan,
     OrderRows,
+    Pairing,
     PlanDocument,
     Problem,
     RackRows,
+    SetUp,
     SheetCutRows,
+    SignIn,
     YieldRows,
 )
 _TAGS = [
@@ -46,8 +53,26 @@ _TAGS = [
     {"name": "results", "description": "What purchasing, the saw and the accountant read."},
     {"name": "curves", "description": "What fewer joints, set-ups or board lengths would cost."},
     {"name": "checks", "description": "Deriving a plan's promises again, from the days alone."},
+    {"name": "access", "description": "Who may do what: sessions, people, stations, plants."},
     {"name": "state", "description": "Whether the service is well, and what its problems mean."},
 ]
+
+
+_SCHEMES = {
+    "key": {
+        "type": "http",
+        "scheme": "bearer",
+        "description": "The key of a station or a program, as pairing told it.",
+    },
+    "session": {
+        "type": "apiKey",
+        "in": "cookie",
+        "name": "__Host-cutopt",
+        "description": "A person's session, as signing in set it (`cutopt` over http on this "
+        "machine). Whatever changes something sends X-CSRF-Token too.",
+    },
+}
+_SECURITY: list[dict[str, list[str]]] = [{"key": []}, {"session": []}]
 
 
 def _put_examples(value: Any) -> None:
@@ -62,6 +87,23 @@ def _put_examples(value: Any) -> None:
     elif isinstance(value, list):
         for inner in value:
             _put_examples(inner)
+
+
+def _tell_access(app: FastAPI, document: dict[str, Any]) -> None:
+    """What each operation asks of its caller, and how it refuses."""
+    refusals = errors("not-signed-in", "not-allowed", "too-many")
+    for route in routes_of(app):
+        for needed in needs_of(route):
+            if needed is None:
+                continue
+            for method in route.methods:
+                operation = document["paths"].get(route.path, {}).get(method.lower())
+                if operation is None:
+                    continue
+                operation["security"] = _SECURITY
+                operation["x-rights"] = [right.value for right in needed]
+                for status in (401, 403, 429):
+                    operation["responses"].setdefault(str(status), refusals[status])
 
 
 def describe(app: FastAPI) -> dict[str, Any]:
@@ -87,6 +129,8 @@ def describe(app: FastAPI) -> dict[str, Any]:
             known.setdefault(name, schema)
         for unused in ("HTTPValidationError", "ValidationError"):
             known.pop(unused, None)
+        document["components"]["securitySchemes"] = _SCHEMES
+        _tell_access(app, document)
         _put_examples(document)
         document["servers"] = [{"url": "/", "description": "This service."}]
         app.openapi_schema = document

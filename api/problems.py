@@ -8,18 +8,20 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from http import HTTPStatus
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from pydantic import ValidationError
 from sqlalchemy.exc import OperationalError, TimeoutError
 from starlette.exceptions import HTTPException
-from starlette.responses import JSONResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Match
 
+from api.operation import current_request
 from api.services.errors import (
     Busy,
     ChangedMeanwhile,
@@ -29,9 +31,14 @@ from api.services.errors import (
     KeyInFlight,
     KeyUsedOtherwise,
     NoResult,
+    NotAllowed,
     NotFinished,
     NotFound,
+    NotPossible,
+    NotReady,
+    NotSignedIn,
     RequestInvalid,
+    TooMany,
 )
 from api.shapes import Fault, read_faults
 from cutopt.records import Fault as LibraryFault
@@ -69,6 +76,8 @@ class Kind:
 
 _ALL = (
     Kind("malformed", 400, "The request can't be read", "Send well-formed JSON or multipart."),
+    Kind("not-signed-in", 401, "You are not signed in", "Sign in, or send your key."),
+    Kind("not-allowed", 403, "You may not do this", "Ask your plant's admin for the right."),
     Kind("not-found", 404, "Nothing is here", "List what there is, and use its address."),
     Kind("method-not-allowed", 405, "This can't be done here", "Use a method that Allow names."),
     Kind("not-acceptable", 406, "It is not kept in that form", "Accept one of the named types."),
@@ -77,6 +86,7 @@ _ALL = (
     Kind("not-finished", 409, "It has not ended", "Wait for it to end, or cancel it."),
     Kind("finished", 409, "It has ended", "Nothing needs to be done; read its result."),
     Kind("no-result", 409, "It ended without a result", "Read why it failed."),
+    Kind("not-possible", 409, "It would leave nobody to manage", "Name somebody else first."),
     Kind("key-in-flight", 409, "This very request is being carried out", "Send it again shortly."),
     Kind("changed-meanwhile", 412, "It was changed meanwhile", "Read it again, then decide anew."),
     Kind("too-large", 413, "The request is too large", "Send less, or in parts."),
@@ -85,6 +95,7 @@ _ALL = (
     Kind("input-refused", 422, "The day has faults", "Mend every one of `faults`, post again."),
     Kind("key-used-otherwise", 422, "This key came with another request", "Take a new key."),
     Kind("precondition-required", 428, "It must be said which state is meant", "Send If-Match."),
+    Kind("too-many", 429, "It was tried too often", "Come back after Retry-After seconds."),
     Kind("internal", 500, "A fault of the service", "Report what was asked, and when."),
     Kind("busy", 503, "There is no room now", "Come back after Retry-After seconds."),
     Kind("not-ready", 503, "The service is not ready", "Come back after Retry-After seconds."),
@@ -94,6 +105,8 @@ KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}
 _BREAK_OFF = {408, 413}
 _BY_STATUS = {
     400: "malformed",
+    401: "not-signed-in",
+    403: "not-allowed",
     404: "not-found",
     405: "method-not-allowed",
     406: "not-acceptable",
@@ -122,6 +135,9 @@ def problem_response(
         "instance": instance,
         **more,
     }
+    request = current_request()
+    if request:
+        body["request"] = request
     sent = dict(headers or {})
     if kind.status in _BREAK_OFF:
         sent["Connection"] = "close"
@@ -195,6 +211,8 @@ def install(app: FastAPI) -> None:
         NotFinished: "not-finished",
         Finished: "finished",
         NoResult: "no-result",
+        NotAllowed: "not-allowed",
+        NotPossible: "not-possible",
         KeyUsedOtherwise: "key-used-otherwise",
         ChangedMeanwhile: "changed-meanwhile",
         ConditionMissing: "precondition-required",
@@ -206,6 +224,26 @@ def install(app: FastAPI) -> None:
     async def busy(request: Request, error: Busy) -> Response:
         headers = {"Retry-After": str(error.seconds)}
         return problem_response("busy", str(error), request.url.path, headers)
+
+    @app.exception_handler(NotSignedIn)
+    async def not_signed_in(request: Request, error: NotSignedIn) -> Response:
+        if _is_page(request):
+            asked = quote(request.url.path, safe="/")
+            return RedirectResponse(f"/sign-in?next={asked}", 303)
+        headers = {"WWW-Authenticate": "Bearer"}
+        return problem_response("not-signed-in", str(error), request.url.path, headers)
+
+    @app.exception_handler(TooMany)
+    async def too_many(request: Request, error: TooMany) -> Response:
+        headers = {"Retry-After": str(error.seconds)}
+        return problem_response("too-many", str(error), request.url.path, headers)
+
+    @app.exception_handler(NotReady)
+    async def not_ready(request: Request, error: NotReady) -> Response:
+        parts = [asdict(part) for part in error.parts]
+        return problem_response(
+            "not-ready", str(error), request.url.path, {"Retry-After": "5"}, parts=parts
+        )
 
     @app.exception_handler(KeyInFlight)
     async def in_flight(request: Request, error: KeyInFlight) -> Response:
@@ -237,10 +275,16 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(Exception)
     async def internal(request: Request, error: Exception) -> Response:
-        # The server logs the error with its trace; the caller learns nothing of our insides.
+        # What failed outside of `Requests`; the caller learns nothing of our insides.
         return problem_response(
             "internal", "the service failed; the fault is in its log", request.url.path
         )
+
+
+def _is_page(request: Request) -> bool:
+    """Whether somebody looks at a page, and can be led to sign in."""
+    route = request.scope.get("route")
+    return request.method in ("GET", "HEAD") and not getattr(route, "include_in_schema", True)
 
 
 def _plain_handler(name: str) -> Any:

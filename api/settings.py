@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Mapping
 from dataclasses import Field, dataclass, field, fields, replace
@@ -13,7 +14,7 @@ from sqlalchemy.exc import ArgumentError
 
 from cutopt.records import CutoptError, known_or_nearest
 
-__all__ = ["Settings", "Spec", "in_force", "settings_from", "specs"]
+__all__ = ["Settings", "Spec", "in_force", "secrets_of", "settings_from", "specs"]
 
 _PREFIX = "CUTOPT_"
 _FROM_FILE = "_FILE"
@@ -164,6 +165,14 @@ def in_force(settings: Settings) -> dict[str, str]:
     return told
 
 
+def secrets_of(settings: Settings) -> list[str]:
+    """Every secret that is set: no log line may hold one."""
+    found = [getattr(settings, f.name) for f in fields(Settings) if f.metadata["secret"]]
+    with contextlib.suppress(ArgumentError):
+        found.append(make_url(settings.database).password or "")
+    return [secret for secret in found if secret]
+
+
 def settings_from(environment: Mapping[str, str]) -> Settings:
     """Read the settings.
 
@@ -240,10 +249,11 @@ def _text(known: Field[Any], text: str) -> str | _Fault:
         return _Fault("a scheduler's address, such as tcp://mill-1:8786")
     if known.name == "database":
         try:
-            backend = make_url(text).get_backend_name()
+            url = make_url(text)
         except ArgumentError:
-            backend = ""
-        if backend not in ("sqlite", "postgresql"):
+            url = None
+        kept = url is not None and (url.database or "") not in ("", ":memory:")
+        if url is None or not kept or url.get_backend_name() not in ("sqlite", "postgresql"):
             return _Fault("sqlite:///cutopt.sqlite3 or postgresql+psycopg://user@host/name")
     return text
 

@@ -133,6 +133,14 @@ class Fault(_Shape):
     right: str = ""
 
 
+class ReadyPart(_Shape):
+    """A part of the service, and how it is."""
+
+    name: str = Field(examples=["database"])
+    ok: bool
+    told: str = Field(description="How it is, in words.", examples=["it answered in 2 ms"])
+
+
 class Problem(BaseModel):
     """An error, as RFC 9457 has it."""
 
@@ -155,8 +163,15 @@ class Problem(BaseModel):
     status: int = Field(ge=400, le=599)
     detail: str
     instance: str = Field(description="The path that was asked.")
+    request: str | None = Field(
+        default=None,
+        description="The request's id, as in the header X-Request-ID and in the service's log.",
+    )
     faults: list[ReadFault | Fault] | None = Field(
         default=None, description="Everything that is wrong, where it can be told one by one."
+    )
+    parts: list[ReadyPart] | None = Field(
+        default=None, description="Of a service that is not ready, how each part is."
     )
 
 
@@ -170,9 +185,16 @@ class ProblemKind(_Shape):
 
 
 class State(_Shape):
-    """Whether the service is alive or ready."""
+    """Whether the service is alive."""
 
     status: Literal["ok"]
+
+
+class Readiness(_Shape):
+    """Whether the service is ready, part by part."""
+
+    status: Literal["ok"]
+    parts: list[ReadyPart]
 
 
 class DaySummary(_Shape):

@@ -1,7 +1,13 @@
 """Pages for people, made on the server from what the services give."""
 
+from api.pages.cuts import router as cuts
+from api.pages.days import router as days
 from api.pages.home import router as home
+from api.pages.looks import static
+from api.pages.papers import router as papers
+from api.pages.plans import router as plans
+from api.pages.signing import router as signing
 
 __all__ = ["PAGES"]
 
-PAGES = (home,)
+PAGES = (home, days, plans, papers, cuts, signing, static)

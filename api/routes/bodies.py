@@ -41,7 +41,7 @@ _UNFIT_TEXT = re.compile("[\ud800-\udfff]")
 _UNFIT_NAME = re.compile(r"[\x00-\x1f\x7f]|(^|/)\.\.?(/|$)|^/|//|^$")
 
 
-def posted(shape: str, example: str) -> dict[str, Any]:
+def posted(shape: str, example: Any) -> dict[str, Any]:
     """The description of a JSON body that a route reads itself: its shape and example by name."""
     schema = {"$ref": f"#/components/schemas/{shape}"}
     return {"required": True, "content": {JSON: {"schema": schema, "example": example}}}

@@ -6,6 +6,8 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request, Response
 
+from api.access.caller import needs
+from api.access.rights import Right
 from api.routes.bodies import READING, json_body, json_document, posted, read_shape
 from api.routes.common import ServicesOf, example
 from api.routes.exchange import RequestKey, changed, kept, once
@@ -20,6 +22,7 @@ router = APIRouter(tags=["checks"])
 @router.post(
     "/check",
     operation_id="checkPlan",
+    dependencies=[needs(Right.DAYS_READ)],
     summary="Check a plan",
     response_model=CheckResult,
     openapi_extra={"requestBody": posted("Check", "examples.CHECK")},

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 from fastapi import Depends, Path, Query, Request
 from fastapi.routing import APIRoute
 
+from api.access.caller import CallerOf
 from api.problems import KINDS, MEDIA_TYPE
 from api.services import Services
 from api.services.errors import RequestInvalid
@@ -16,6 +17,7 @@ from cutopt.records import known_or_nearest
 
 __all__ = [
     "After",
+    "AllServicesOf",
     "DayId",
     "Limit",
     "PlanId",
@@ -29,12 +31,20 @@ __all__ = [
 LARGEST_CURSOR = 2**53
 
 
-def _services(request: Request) -> Services:
+def _services(request: Request, caller: CallerOf) -> Services:
+    services: Services = request.app.state.services
+    return services.seen_by(caller)
+
+
+def _all_services(request: Request) -> Services:
     services: Services = request.app.state.services
     return services
 
 
+#: What the caller sees: their plant's, or all of the group.
 ServicesOf = Annotated[Services, Depends(_services)]
+#: For routes that are public, and for what belongs to no plant.
+AllServicesOf = Annotated[Services, Depends(_all_services)]
 DayId = Annotated[
     str,
     Path(alias="day", description="The day's id.", examples=["8f14e45fceea467a9d0c1f2b3a4c5d6e"]),

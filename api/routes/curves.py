@@ -7,6 +7,8 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Path, Request, Response
 
+from api.access.caller import needs
+from api.access.rights import Right
 from api.curve_shapes import Curve, CurvePage, NewCurve
 from api.routes.bodies import json_body, json_document, read_shape
 from api.routes.common import After, Limit, ServicesOf
@@ -109,6 +111,7 @@ def cancel_curve(
 @router.get(
     "/curves/{curve}/points",
     operation_id="readCurvePoints",
+    dependencies=[needs(Right.PLANS_READ)],
     summary="Read the points",
     response_class=Response,
     responses=result(
@@ -137,6 +140,7 @@ def read_points(
 @router.get(
     "/curves/{curve}/drawing",
     operation_id="readCurveDrawing",
+    dependencies=[needs(Right.PLANS_READ)],
     summary="Read the drawing",
     response_class=Response,
     responses=result(

@@ -8,6 +8,8 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 from starlette.concurrency import run_in_threadpool
 
+from api.access.caller import needs
+from api.access.rights import Right
 from api.routes.bodies import JSON, MULTIPART, READING, json_document, media_type, upload
 from api.routes.common import After, DayId, Limit, ServicesOf, answers, example
 from api.routes.exchange import (
@@ -66,6 +68,7 @@ _LINKS = {
 @router.post(
     "/days",
     operation_id="postDay",
+    dependencies=[needs(Right.DAYS_WRITE)],
     summary="Post a day",
     status_code=201,
     response_model=Day,
@@ -99,6 +102,14 @@ async def post_day(
             "against its stock and rules, so that a stock of its own may be absent.",
         ),
     ] = None,
+    plant: Annotated[
+        str | None,
+        Query(
+            max_length=64,
+            description="The id of the plant that it belongs to: for people of the group, where "
+            "there are several plants.",
+        ),
+    ] = None,
     key: RequestKey = None,
 ) -> Response:
     """Keep a day folder's files, its workbook, or the same as one JSON document.
@@ -108,16 +119,17 @@ async def post_day(
     if media_type(request, JSON, MULTIPART) == JSON:
         body = await request.body()
         await run_in_threadpool(json_document, body, exact=True)
-        add = partial(services.days.add_document, name, body, first)
+        add = partial(services.days.add_document, name, body, first, plant)
         return await run_in_threadpool(once, request, services, key, add, kept(201, "/days"), body)
     files = await upload(request, request.app.state.settings.most_files)
-    add = partial(services.days.add_files, name, files, first)
+    add = partial(services.days.add_files, name, files, first, plant)
     return await run_in_threadpool(once, request, services, key, add, kept(201, "/days"), files)
 
 
 @router.get(
     "/days",
     operation_id="listDays",
+    dependencies=[needs(Right.DAYS_READ)],
     summary="List days",
     responses=answers(200, "Days, the newest first.", example("examples.DAY_PAGE")),
 )
@@ -129,6 +141,7 @@ def list_days(services: ServicesOf, limit: Limit = 50, after: After = None) -> D
 @router.get(
     "/days/{day}",
     operation_id="readDay",
+    dependencies=[needs(Right.DAYS_READ)],
     summary="Read a day",
     response_model=Day,
     responses=tagged("The day.", example("examples.DAY"), "not-found"),
@@ -141,6 +154,7 @@ def read_day(services: ServicesOf, day: DayId, known: KnownTag = None) -> Respon
 @router.delete(
     "/days/{day}",
     operation_id="removeDay",
+    dependencies=[needs(Right.DAYS_WRITE)],
     summary="Remove a day",
     status_code=204,
     response_class=Response,

@@ -12,6 +12,8 @@ from fastapi import APIRouter, Depends, Header, Request, Response
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import StreamingResponse
 
+from api.access.caller import needs
+from api.access.rights import Right
 from api.routes.bodies import json_body, json_document, read_shape
 from api.routes.common import After, Limit, PlanId, ServicesOf, answers
 from api.routes.exchange import KnownTag, RequestKey, SeenTag, SeenTagOrNone, kept, once, send_view
@@ -103,6 +105,7 @@ def cancel_plan(
 @router.get(
     "/plans/{plan}/events",
     operation_id="followPlan",
+    dependencies=[needs(Right.PLANS_READ)],
     summary="Follow a plan",
     response_class=Response,
     responses={

@@ -11,6 +11,8 @@ from typing import Any
 
 from fastapi import Query, Response
 
+from api.access.caller import needs
+from api.access.rights import Right
 from api.routes.bodies import READING, posted
 from api.routes.common import answers, example
 from api.routes.exchange import IF_MATCH, changed, gone, tagged
@@ -23,6 +25,7 @@ def starting(kind: str, links: Mapping[str, str]) -> dict[str, Any]:
     named = kind.capitalize()
     takes = {kind: "$response.body#/id"}
     return {
+        "dependencies": [needs(Right.PLANS_START)],
         "operation_id": f"start{named}",
         "summary": f"Start a {kind}",
         "status_code": 202,
@@ -45,6 +48,7 @@ def starting(kind: str, links: Mapping[str, str]) -> dict[str, Any]:
 def listing(kind: str) -> dict[str, Any]:
     """A page of all."""
     return {
+        "dependencies": [needs(Right.PLANS_READ)],
         "operation_id": f"list{kind.capitalize()}s",
         "summary": f"List {kind}s",
         "responses": answers(
@@ -63,6 +67,7 @@ def of_day(kind: str) -> Any:
 def reading(kind: str) -> dict[str, Any]:
     """One, with what came of it."""
     return {
+        "dependencies": [needs(Right.PLANS_READ)],
         "operation_id": f"read{kind.capitalize()}",
         "summary": f"Read a {kind}",
         "responses": tagged(f"The {kind}.", example(f"examples.{kind.upper()}"), "not-found"),
@@ -72,6 +77,7 @@ def reading(kind: str) -> dict[str, Any]:
 def removing(kind: str) -> dict[str, Any]:
     """One that has ended."""
     return {
+        "dependencies": [needs(Right.PLANS_START)],
         "operation_id": f"remove{kind.capitalize()}",
         "summary": f"Remove a {kind}",
         "status_code": 204,
@@ -84,6 +90,7 @@ def removing(kind: str) -> dict[str, Any]:
 def cancelling(kind: str, kept: str) -> dict[str, Any]:
     """One that has not ended; `kept` is what it ends with."""
     return {
+        "dependencies": [needs(Right.PLANS_START)],
         "operation_id": f"cancel{kind.capitalize()}",
         "summary": f"Cancel a {kind}",
         "status_code": 202,

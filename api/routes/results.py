@@ -7,6 +7,8 @@ from typing import Any
 from fastapi import APIRouter, Request, Response
 from starlette.exceptions import HTTPException
 
+from api.access.caller import needs
+from api.access.rights import Right
 from api.routes.bodies import JSON
 from api.routes.common import PlanId, ServicesOf
 from api.routes.exchange import KnownTag, send_file, tagged
@@ -44,6 +46,7 @@ def _table(description: str, text: str, shape: str, rows: str) -> Any:
 @router.get(
     "/plans/{plan}/plan.json",
     operation_id="readPlanDocument",
+    dependencies=[needs(Right.PLANS_READ)],
     summary="Read plan.json",
     response_class=Response,
     responses=result(
@@ -67,6 +70,7 @@ def read_plan_document(
 @router.get(
     "/plans/{plan}/stock-order",
     operation_id="readStockOrder",
+    dependencies=[needs(Right.ORDER_READ)],
     summary="Read the stock order",
     response_class=Response,
     responses=_table(
@@ -87,6 +91,7 @@ def read_stock_order(
 @router.get(
     "/plans/{plan}/cut-list",
     operation_id="readCutList",
+    dependencies=[needs(Right.CUTS_READ)],
     summary="Read the cut list",
     response_class=Response,
     responses=_table(
@@ -109,6 +114,7 @@ def read_cut_list(
 @router.get(
     "/plans/{plan}/cuts",
     operation_id="readCuts",
+    dependencies=[needs(Right.CUTS_READ)],
     summary="Read the saw cuts of the sheets",
     response_class=Response,
     responses=_table(
@@ -130,6 +136,7 @@ def read_cuts(
 @router.get(
     "/plans/{plan}/yield",
     operation_id="readYield",
+    dependencies=[needs(Right.YIELD_READ)],
     summary="Read the yield",
     response_class=Response,
     responses=_table(
@@ -151,6 +158,7 @@ def read_yield(
 @router.get(
     "/plans/{plan}/rack",
     operation_id="readRack",
+    dependencies=[needs(Right.CUTS_READ)],
     summary="Read the rack",
     response_class=Response,
     responses=_table(
@@ -171,6 +179,7 @@ def read_rack(
 @router.get(
     "/plans/{plan}/report",
     operation_id="readReport",
+    dependencies=[needs(Right.PLANS_READ)],
     summary="Read the report",
     response_class=Response,
     responses=result(

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import hmac
+import ipaddress
 from typing import Annotated
 
-from fastapi import APIRouter, Path
+from fastapi import APIRouter, Path, Request, Response
+from starlette.exceptions import HTTPException
 
+from api.access.caller import public
+from api.operation import Health
+from api.operation.metrics import MEDIA_TYPE as METRICS_TYPE
 from api.problems import KINDS, Kind
-from api.routes.common import ServicesOf, answers, example
-from api.services.errors import NotFound
-from api.shapes import ProblemKind, State
+from api.routes.common import AllServicesOf, answers, example
+from api.services.errors import NotFound, NotReady
+from api.settings import Settings
+from api.shapes import ProblemKind, Readiness, ReadyPart, State
 
 __all__ = ["router"]
 
@@ -19,24 +26,88 @@ router = APIRouter(tags=["state"])
 @router.get(
     "/livez",
     operation_id="isAlive",
+    dependencies=[public],
     summary="Whether the service is alive",
     responses=answers(200, "It is.", example({"status": "ok"})),
 )
 async def is_alive() -> State:
-    """Whether the process answers at all: where it does not, start it again."""
+    """Whether the process answers at all: where it does not, start it again.
+
+    Nothing else is looked at: a database that is away is no reason to start it again.
+    """
     return State(status="ok")
 
 
 @router.get(
     "/readyz",
     operation_id="isReady",
+    dependencies=[public],
     summary="Whether the service is ready",
-    responses=answers(200, "It is.", example({"status": "ok"})),
+    responses=answers(
+        200,
+        "It is.",
+        example(
+            {
+                "status": "ok",
+                "parts": [
+                    {"name": "service", "ok": True, "told": "it takes requests"},
+                    {"name": "database", "ok": True, "told": "it answered in 2 ms"},
+                    {"name": "schema", "ok": True, "told": "it is at step 0001"},
+                    {"name": "planner", "ok": True, "told": "1 of 1 threads live"},
+                    {"name": "disk", "ok": True, "told": "51,200 MiB are free below the database"},
+                ],
+            }
+        ),
+    ),
 )
-def is_ready(services: ServicesOf) -> State:
-    """Whether the database answers: where it does not, send nobody here for now."""
-    services.ready()
-    return State(status="ok")
+def is_ready(request: Request) -> Readiness:
+    """Whether every part can work: where one can't, send nobody here for now."""
+    health: Health = request.app.state.health
+    parts = health.look()
+    if not all(part.ok for part in parts):
+        raise NotReady(parts)
+    return Readiness(
+        status="ok", parts=[ReadyPart(name=part.name, ok=part.ok, told=part.told) for part in parts]
+    )
+
+
+@router.get(
+    "/metrics",
+    operation_id="readMetrics",
+    dependencies=[public],
+    summary="Read what is measured",
+    response_class=Response,
+    responses=answers(
+        200,
+        "Every figure, in the form that Prometheus reads.",
+        {
+            METRICS_TYPE.split(";")[0]: {
+                "schema": {"type": "string"},
+                "example": 'cutopt_queue_plans{status="queued"} 3.0\n',
+            }
+        },
+        "not-signed-in",
+    ),
+)
+def read_metrics(request: Request, services: AllServicesOf) -> Response:
+    """The figures of this process, and the queue of its database.
+
+    With a `metrics_key` set, who sends it may read them; without one, this machine alone.
+    """
+    settings: Settings = request.app.state.settings
+    if not _may_read(request, settings.metrics_key):
+        raise HTTPException(401, "the key of the metrics is needed", {"WWW-Authenticate": "Bearer"})
+    return Response(services.metrics.text(), headers={"Content-Type": METRICS_TYPE})
+
+
+def _may_read(request: Request, key: str) -> bool:
+    if key:
+        told = request.headers.get("authorization", "")
+        return hmac.compare_digest(told.encode(), f"Bearer {key}".encode())
+    try:
+        return ipaddress.ip_address(request.client.host if request.client else "").is_loopback
+    except ValueError:
+        return False
 
 
 _EXAMPLE = {
@@ -50,6 +121,7 @@ _EXAMPLE = {
 @router.get(
     "/problems",
     operation_id="listProblems",
+    dependencies=[public],
     summary="List the kinds of problems",
     responses=answers(200, "Every kind.", example([_EXAMPLE])),
 )
@@ -61,6 +133,7 @@ async def list_problems() -> list[ProblemKind]:
 @router.get(
     "/problems/{name}",
     operation_id="readProblem",
+    dependencies=[public],
     summary="Read what a problem means",
     responses=answers(200, "The kind.", example(_EXAMPLE), "not-found"),
 )

@@ -7,6 +7,7 @@ import threading
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from api.access.who import Caller
 from api.jobs import read_sources
 from api.services.errors import Busy, RequestInvalid
 from api.services.keys import keep_alone
@@ -27,9 +28,19 @@ _RETRY = 5
 class CheckService:
     """The checker, a few plans at a time."""
 
-    def __init__(self, database: Database) -> None:
+    def __init__(
+        self,
+        database: Database,
+        caller: Caller | None = None,
+        room: threading.BoundedSemaphore | None = None,
+    ) -> None:
         self._database = database
-        self._room = threading.BoundedSemaphore(_AT_ONCE)
+        self._plant = None if caller is None else caller.plant
+        self._room = room or threading.BoundedSemaphore(_AT_ONCE)
+
+    def seen_by(self, caller: Caller) -> CheckService:
+        """The same, with the days that a caller sees."""
+        return CheckService(self._database, caller, self._room)
 
     def check(
         self, days: Sequence[str], plan: Mapping[str, Any], tables: Mapping[str, str]
@@ -44,7 +55,7 @@ class CheckService:
             raise Busy(f"{_AT_ONCE} plans are being checked", _RETRY)
         try:
             with self._database.read() as session:
-                sources = day_sources(DayStore(session), days)
+                sources = day_sources(DayStore(session, self._plant), days)
             faults = check_plan(read_sources(sources).days, plan, _rows(tables))
         finally:
             self._room.release()

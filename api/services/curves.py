@@ -33,7 +33,7 @@ class CurveService(Queue[Curve]):
         if day is not None and not is_id(day):
             return CurvePage(items=[], next=None)
         with self._database.read() as session:
-            rows = PlanStore(session).page(after, limit + 1, day, curves=True)
+            rows = PlanStore(session, self._plant).page(after, limit + 1, day, curves=True)
             more = {"day": day} if day else None
             return CurvePage(
                 items=[curve_summary(row) for row in rows[:limit]],

@@ -13,8 +13,10 @@ from typing import Any
 
 from sqlalchemy.exc import IntegrityError
 
+from api.access.who import Caller
 from api.jobs import DayFiles, read_sources
 from api.jobs.job import JSON_DAY
+from api.services.audit import plant_for, record
 from api.services.errors import ChangedMeanwhile, InUse, NotFound, RequestInvalid
 from api.services.keys import keep
 from api.services.paging import cursor, next_page
@@ -34,13 +36,22 @@ _UNNAMED = "day"
 
 
 class DayService:
-    """What can be done with days."""
+    """What can be done with days, by a caller, who sees those of one plant or of all.
 
-    def __init__(self, database: Database) -> None:
+    Without a caller it is the service itself that asks.
+    """
+
+    def __init__(self, database: Database, caller: Caller | None = None) -> None:
         self._database = database
+        self._caller = caller
+        self._plant = None if caller is None else caller.plant
 
     def add_files(
-        self, name: str | None, files: Mapping[str, bytes], first: str | None = None
+        self,
+        name: str | None,
+        files: Mapping[str, bytes],
+        first: str | None = None,
+        plant: str | None = None,
     ) -> Day:
         """Read and keep the files of a day folder, or a workbook.
 
@@ -52,6 +63,8 @@ class DayService:
             Contents by name.
         first
             The id of the day whose stock and rules it will be planned with.
+        plant
+            The id of the plant that it belongs to, where the caller is of no single one.
 
         Raises
         ------
@@ -61,30 +74,36 @@ class DayService:
             Where there is no such first day.
         """
         files = _in_folders(files)
-        return self._add(DayFiles(name or _folder_name(files), "files", files), first)
+        return self._add(DayFiles(name or _folder_name(files), "files", files), first, plant)
 
-    def add_document(self, name: str | None, document: bytes, first: str | None = None) -> Day:
+    def add_document(
+        self,
+        name: str | None,
+        document: bytes,
+        first: str | None = None,
+        plant: str | None = None,
+    ) -> Day:
         """Read and keep a day that came as one JSON document; as `add_files`."""
-        return self._add(DayFiles(name or "", "json", {JSON_DAY: document}), first)
+        return self._add(DayFiles(name or "", "json", {JSON_DAY: document}), first, plant)
 
     def add_once(self, name: str, files: Mapping[str, bytes]) -> Day:
         """The day with these files: the one that is there, or else a new one."""
         source = DayFiles(name, "files", files)
         with self._database.read() as session:
-            found = DayStore(session).with_digest(_digest(source))
+            found = DayStore(session, self._plant).with_digest(_digest(source))
         return self.get(found.id) if found is not None else self._add(source)
 
     def get(self, id: str) -> Day:
         """One day. Raises NotFound."""
         with self._database.read() as session:
-            days = DayStore(session)
+            days = DayStore(session, self._plant)
             row = _found(days, id)
             return day_view(row, days.file_names(row))
 
     def page(self, after: int | None, limit: int) -> DayPage:
         """The newest days, from behind a cursor."""
         with self._database.read() as session:
-            rows = DayStore(session).page(after, limit + 1)
+            rows = DayStore(session, self._plant).page(after, limit + 1)
         return DayPage(
             items=[day_summary(row) for row in rows[:limit]],
             next=next_page("/days", limit, cursor(rows, limit)),
@@ -97,18 +116,21 @@ class DayService:
         """
         try:
             with self._database.write() as session:
-                days = DayStore(session)
+                days = DayStore(session, self._plant)
                 row = _found(days, id)
                 if not is_among(view_tag(day_view(row, days.file_names(row))), seen):
                     raise ChangedMeanwhile(f"day '{id}' is not as If-Match says")
                 if days.in_use(row):
                     raise _in_use(row)
                 days.remove(row)
+                record(session, self._caller, "day.remove", row.id, row.plant_number)
                 keep(session, None)
         except IntegrityError as error:  # a plan that began at this very moment
             raise InUse(f"day '{id}' is used by a plan or a curve") from error
 
-    def _add(self, source: DayFiles, first: str | None = None) -> Day:
+    def _add(
+        self, source: DayFiles, first: str | None = None, plant: str | None = None
+    ) -> Day:
         named = replace(source, name=source.name or _UNNAMED)
         before = [] if first is None else [self._first(first)]
         reading = read_sources([*before, named])
@@ -145,14 +167,16 @@ class DayService:
             ],
         )
         with self._database.write() as session:
-            DayStore(session).add(row)
+            row.plant_number = plant_for(session, self._caller, plant, (day.plant, day.unit))
+            DayStore(session, self._plant).add(row)
+            record(session, self._caller, "day.post", row.id, row.plant_number)
             view = day_view(row, [file for file, _ in files])
             keep(session, view)
         return view
 
     def _first(self, id: str) -> DayFiles:
         with self._database.read() as session:
-            row = DayStore(session).find(id, files=True) if is_id(id) else None
+            row = DayStore(session, self._plant).find(id, files=True) if is_id(id) else None
             if row is None:
                 wrong = Fault(place="query.first", wrong="there is no such day", read=id[:64])
                 raise RequestInvalid([wrong])

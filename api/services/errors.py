@@ -11,6 +11,7 @@ ServiceError
 ├── KeyInFlight       the same request, while it is carried out
 ├── KeyUsedOtherwise  a key that came with another request
 ├── RequestInvalid    what was asked can't be; a fault for each
+├── NotReady          a part of the service can't work; `parts` says which
 └── Busy              no room now; `seconds` says when to come back
 """
 
@@ -18,6 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from api.operation import Part
 from api.shapes import Fault
 
 __all__ = [
@@ -29,10 +31,15 @@ __all__ = [
     "KeyInFlight",
     "KeyUsedOtherwise",
     "NoResult",
+    "NotAllowed",
     "NotFinished",
     "NotFound",
+    "NotPossible",
+    "NotReady",
+    "NotSignedIn",
     "RequestInvalid",
     "ServiceError",
+    "TooMany",
 ]
 
 
@@ -76,6 +83,26 @@ class KeyUsedOtherwise(ServiceError):  # noqa: N818
     """The request's key came with another request before."""
 
 
+class NotSignedIn(ServiceError):  # noqa: N818
+    """Nobody is signed in, or with what is not known."""
+
+
+class NotAllowed(ServiceError):  # noqa: N818
+    """Whoever is signed in may not do it."""
+
+
+class TooMany(ServiceError):  # noqa: N818
+    """It was tried too often; `seconds` says when it may be tried again."""
+
+    def __init__(self, message: str, seconds: int) -> None:
+        super().__init__(message)
+        self.seconds = seconds
+
+
+class NotPossible(ServiceError):  # noqa: N818
+    """It would leave the plant without what it needs: without an admin, say."""
+
+
 class RequestInvalid(ServiceError):  # noqa: N818
     """What was asked can't be; `faults` holds every reason."""
 
@@ -90,3 +117,11 @@ class Busy(ServiceError):  # noqa: N818
     def __init__(self, message: str, seconds: int) -> None:
         super().__init__(message)
         self.seconds = seconds
+
+
+class NotReady(ServiceError):  # noqa: N818
+    """The service can't do all of its work now; `parts` tells of each part how it is."""
+
+    def __init__(self, parts: Sequence[Part]) -> None:
+        self.parts = tuple(parts)
+        super().__init__("; ".join(f"{p.name}: {p.told}" for p in self.parts if not p.ok))

@@ -36,6 +36,7 @@ from api.jobs import (
     Unsound,
     crew_of,
 )
+from api.operation import Metrics
 from api.services.queue import ENDED
 from api.settings import Settings
 from api.shapes import Outcome, PlanStatus, read_faults
@@ -59,22 +60,25 @@ class _Claim:
     number: int
     id: str
     owner: str
-    plant: str
+    plant: int
     job: Job
 
 
 class Planner:
     """Threads that each hold one plan at a time, over one crew of workers."""
 
-    def __init__(self, database: Database, settings: Settings) -> None:
+    def __init__(
+        self, database: Database, settings: Settings, metrics: Metrics | None = None
+    ) -> None:
         self._database = database
         self._settings = settings
+        self._metrics = metrics
         self._news = threading.Condition()
         self._stopping = threading.Event()
         self._threads: list[threading.Thread] = []
         self._turns = Turns(crew_of(settings.scheduler, settings.workers))
         self._claiming = threading.Lock()
-        self._served: dict[str, int] = {}
+        self._served: dict[int, int] = {}
         self._servings = 0
         self._unreached: str | None = None
 
@@ -86,6 +90,10 @@ class Planner:
             thread = threading.Thread(target=self._run, name=f"planner-{slot}", daemon=True)
             thread.start()
             self._threads.append(thread)
+
+    def alive(self) -> int:
+        """How many of its threads live; of as many as plans may run at the same time."""
+        return sum(thread.is_alive() for thread in self._threads)
 
     def wake(self) -> None:
         """Something was queued."""
@@ -178,7 +186,7 @@ class Planner:
     # Planning
 
     def _plan(self, claim: _Claim) -> None:
-        _LOG.info("plan %s: taken up for %s", claim.id, claim.plant)
+        _LOG.info("plan %s: taken up for plant %d", claim.id, claim.plant)
         most, grace = self._settings.most_crashes, self._settings.grace_seconds
         with Run(self._turns, claim.job, claim.plant, most, grace) as run:
             answer = self._follow(claim, run)
@@ -256,6 +264,8 @@ class Planner:
             row.crashes += lost.times
 
         _LOG.error("plan %s: %s; planned again", claim.id, lost.why)
+        if self._metrics is not None:
+            self._metrics.plan_crashed()
         try:
             self._if_ours(claim, write)
         except SQLAlchemyError as error:
@@ -299,10 +309,26 @@ class Planner:
             row.ended = datetime.now(UTC)
             end = {"status": row.status, "outcome": row.outcome}
             plans.add_events(claim.number, [(ENDED, end)])
+            took.append((row.status, (row.ended - (row.started or row.ended)).total_seconds()))
 
+        took: list[tuple[str, float]] = []
         if isinstance(answer, Crashed):
             _LOG.error("plan %s: %s", claim.id, answer.why)
         self._if_ours(claim, write)
+        for status, seconds in took:
+            _LOG.info("plan %s: %s after %.1f s", claim.id, status, seconds)
+        if self._metrics is not None:
+            self._measure(self._metrics, claim, answer, took)
+
+    def _measure(
+        self, metrics: Metrics, claim: _Claim, answer: Answer, took: list[tuple[str, float]]
+    ) -> None:
+        if isinstance(answer, Crashed) and answer.died:
+            metrics.plan_crashed()
+        noun = "plan" if claim.job.of is None else "curve"
+        materials = answer.materials if isinstance(answer, PlannedFiles) else ()
+        for status, seconds in took:
+            metrics.plan_ended(noun, status, seconds, materials)
 
 
 def _planned(plans: PlanStore, row: PlanRow, answer: PlannedFiles) -> None:

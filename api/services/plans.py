@@ -43,7 +43,7 @@ class PlanService(Queue[Plan]):
         if day is not None and not is_id(day):
             return PlanPage(items=[], next=None)
         with self._database.read() as session:
-            rows = PlanStore(session).page(after, limit + 1, day)
+            rows = PlanStore(session, self._plant).page(after, limit + 1, day)
             return PlanPage(
                 items=[plan_summary(row) for row in rows[:limit]],
                 next=next_page("/plans", limit, cursor(rows, limit), {"day": day} if day else None),
@@ -52,7 +52,7 @@ class PlanService(Queue[Plan]):
     def events(self, id: str, last: int, limit: int = 500) -> list[Event]:
         """What happened to a plan behind event number `last`. Raises NotFound."""
         with self._database.read() as session:
-            plans = PlanStore(session)
+            plans = PlanStore(session, self._plant)
             row = self._found(plans.find, id)
             return [
                 Event(event.number, event.kind, event.data)

@@ -10,7 +10,9 @@ from typing import ClassVar, Generic, TypeVar
 
 from pydantic import BaseModel
 
+from api.access.who import Caller
 from api.jobs import DayFiles, read_sources
+from api.services.audit import record
 from api.services.days import is_id
 from api.services.errors import (
     Busy,
@@ -46,10 +48,18 @@ class Queue(ABC, Generic[View]):
     noun: ClassVar[str]
     curves: ClassVar[bool]
 
-    def __init__(self, database: Database, settings: Settings, wake: Callable[[], None]) -> None:
+    def __init__(
+        self,
+        database: Database,
+        settings: Settings,
+        wake: Callable[[], None],
+        caller: Caller | None = None,
+    ) -> None:
         self._database = database
         self._settings = settings
         self._wake = wake
+        self._caller = caller
+        self._plant = None if caller is None else caller.plant
 
     @abstractmethod
     def _view(self, row: PlanRow) -> View:
@@ -68,7 +78,7 @@ class Queue(ABC, Generic[View]):
             Where too many plans and curves are waiting.
         """
         with self._database.read() as session:
-            sources = day_sources(DayStore(session), ids)
+            sources = day_sources(DayStore(session, self._plant), ids)
         read_sources(sources)
         row = PlanRow(
             id=uuid.uuid4().hex,
@@ -82,16 +92,18 @@ class Queue(ABC, Generic[View]):
             curve=None if of is None else CurveRow(of=of),
         )
         with self._database.write() as session:
-            days, plans = DayStore(session), PlanStore(session)
+            days, plans = DayStore(session, self._plant), PlanStore(session, self._plant)
             if plans.waiting() >= self._settings.most_waiting:
                 most = self._settings.most_waiting
                 raise Busy(f"{most} plans and curves are waiting already", _FULL_RETRY)
             found = _days(days, ids)
+            row.plant_number = _one_plant(found)
             row.days = [
                 PlanDayRow(position=position, day=day) for position, day in enumerate(found)
             ]
             plans.add(row)
             plans.add_events(row.number, [("status", {"status": row.status})])
+            record(session, self._caller, f"{self.noun}.start", row.id, row.plant_number)
             view = self._view(row)
             keep(session, view)
         self._wake()
@@ -100,7 +112,7 @@ class Queue(ABC, Generic[View]):
     def get(self, id: str) -> View:
         """One of them. Raises NotFound."""
         with self._database.read() as session:
-            return self._view(self._found(PlanStore(session).find, id))
+            return self._view(self._found(PlanStore(session, self._plant).find, id))
 
     def cancel(self, id: str, seen: str | None = None) -> View:
         """End it with the best that it has; asking twice changes nothing.
@@ -110,7 +122,7 @@ class Queue(ABC, Generic[View]):
         Raises NotFound, ChangedMeanwhile, or Finished where it ended otherwise.
         """
         with self._database.write() as session:
-            plans = PlanStore(session)
+            plans = PlanStore(session, self._plant)
             row = self._found(plans.lock, id)
             self._hold(row, seen)
             if row.status in (PlanStatus.DONE, PlanStatus.FAILED):
@@ -120,6 +132,7 @@ class Queue(ABC, Generic[View]):
                 row.status = PlanStatus.STOPPED.value
                 row.ended = datetime.now(UTC)
                 plans.add_events(row.number, [(ENDED, {"status": row.status, "outcome": None})])
+            record(session, self._caller, f"{self.noun}.cancel", row.id, row.plant_number)
             view = self._view(row)
             keep(session, view)
             return view
@@ -130,18 +143,19 @@ class Queue(ABC, Generic[View]):
         Raises NotFound, ChangedMeanwhile or NotFinished.
         """
         with self._database.write() as session:
-            plans = PlanStore(session)
+            plans = PlanStore(session, self._plant)
             row = self._found(plans.lock, id)
             if row.status in _OPEN:
                 raise NotFinished(f"{self.noun} '{id}' is {row.status}")
             self._hold(row, seen)
             plans.remove(row)
+            record(session, self._caller, f"{self.noun}.remove", row.id, row.plant_number)
             keep(session, None)
 
     def file(self, id: str, name: str) -> bytes:
         """One file of a result. Raises NotFound, NotFinished or NoResult."""
         with self._database.read() as session:
-            plans = PlanStore(session)
+            plans = PlanStore(session, self._plant)
             row = self._found(plans.find, id)
             if row.status in _OPEN:
                 raise NotFinished(f"{self.noun} '{id}' is {row.status}")
@@ -181,3 +195,21 @@ def _days(days: DayStore, ids: Sequence[str]) -> list[DayRow]:
     if faults:
         raise RequestInvalid(faults)
     return [found[id] for id in ids]
+
+
+def _one_plant(days: Sequence[DayRow]) -> int:
+    """The number of the plant that all days belong to. Raises RequestInvalid."""
+    first = days[0].plant_number
+    faults = [
+        Fault(
+            place=f"body.days[{position}]",
+            wrong="a day of another plant",
+            read=day.id,
+            right="days of one plant",
+        )
+        for position, day in enumerate(days)
+        if day.plant_number != first
+    ]
+    if faults:
+        raise RequestInvalid(faults)
+    return first

@@ -1,5 +1,6 @@
 """Days and plans in a relational database, SQLite or PostgreSQL. Reached through services alone."""
 
+from api.store.access_models import PersonRow, StationRow
 from api.store.database import Database
 from api.store.models import (
     CurveRow,
@@ -9,6 +10,7 @@ from api.store.models import (
     PlanDayRow,
     PlanFileRow,
     PlanRow,
+    PlantRow,
 )
 
 __all__ = [
@@ -17,7 +19,10 @@ __all__ = [
     "DayFileRow",
     "DayRow",
     "EventRow",
+    "PersonRow",
     "PlanDayRow",
     "PlanFileRow",
     "PlanRow",
+    "PlantRow",
+    "StationRow",
 ]

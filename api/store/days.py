@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sqlalchemy import delete, select
+from sqlalchemy import Select, delete, select
 from sqlalchemy.orm import Session, selectinload
 
 from api.store.models import DayFileRow, DayRow, PlanDayRow
@@ -13,10 +13,15 @@ __all__ = ["DayStore"]
 
 
 class DayStore:
-    """Days within one transaction."""
+    """Days within one transaction: those of one plant, or of all where it is None."""
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Session, plant: int | None = None) -> None:
         self._session = session
+        self._plant = plant
+
+    def _mine(self) -> Select[DayRow]:
+        query = select(DayRow)
+        return query if self._plant is None else query.where(DayRow.plant_number == self._plant)
 
     def add(self, day: DayRow) -> DayRow:
         """Keep a day, numbered."""
@@ -26,19 +31,19 @@ class DayStore:
 
     def find(self, id: str, files: bool = False) -> DayRow | None:
         """One day, with its files where asked."""
-        query = select(DayRow).where(DayRow.id == id)
+        query = self._mine().where(DayRow.id == id)
         if files:
             query = query.options(selectinload(DayRow.files))
         return self._session.scalar(query)
 
     def find_all(self, ids: Sequence[str]) -> dict[str, DayRow]:
         """Those of the days that are there, by id, with their files."""
-        query = select(DayRow).where(DayRow.id.in_(ids)).options(selectinload(DayRow.files))
+        query = self._mine().where(DayRow.id.in_(ids)).options(selectinload(DayRow.files))
         return {day.id: day for day in self._session.scalars(query)}
 
     def with_digest(self, digest: str) -> DayRow | None:
         """The first day with this content."""
-        query = select(DayRow).where(DayRow.digest == digest).order_by(DayRow.number).limit(1)
+        query = self._mine().where(DayRow.digest == digest).order_by(DayRow.number).limit(1)
         return self._session.scalar(query)
 
     def file_names(self, day: DayRow) -> list[str]:
@@ -52,7 +57,7 @@ class DayStore:
 
     def page(self, before: int | None, limit: int) -> list[DayRow]:
         """The newest first, from below number `before`."""
-        query = select(DayRow).order_by(DayRow.number.desc()).limit(limit)
+        query = self._mine().order_by(DayRow.number.desc()).limit(limit)
         if before is not None:
             query = query.where(DayRow.number < before)
         return list(self._session.scalars(query))

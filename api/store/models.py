@@ -32,16 +32,19 @@ __all__ = [
     "DayFileRow",
     "DayRow",
     "EventRow",
+    "Number",
     "PlanDayRow",
     "PlanFileRow",
     "PlanRow",
+    "PlantRow",
+    "Utc",
 ]
 
 #: SQLite numbers rows by itself only where the key is an INTEGER.
-_Number = BigInteger().with_variant(Integer(), "sqlite")
+Number = BigInteger().with_variant(Integer(), "sqlite")
 
 
-class _Utc(TypeDecorator[datetime]):
+class Utc(TypeDecorator[datetime]):
     """A moment in UTC. SQLite keeps no zone: it is put back on the way out."""
 
     impl = DateTime(timezone=True)
@@ -73,13 +76,29 @@ class Base(DeclarativeBase):
     )
 
 
+class PlantRow(Base):
+    """A plant: days, plans, people and stations belong to one. `zone` is an IANA time zone."""
+
+    __tablename__ = "plants"
+
+    number: Mapped[int] = mapped_column(Number, primary_key=True, autoincrement=True)
+    id: Mapped[str] = mapped_column(String(32), unique=True)
+    name: Mapped[str] = mapped_column(Text)
+    zone: Mapped[str] = mapped_column(String(64))
+    unit: Mapped[str] = mapped_column(String(2))
+    created: Mapped[datetime] = mapped_column(Utc)
+
+
 class DayRow(Base):
     """A day as posted, with what a list of days shows of it."""
 
     __tablename__ = "days"
 
-    number: Mapped[int] = mapped_column(_Number, primary_key=True, autoincrement=True)
+    number: Mapped[int] = mapped_column(Number, primary_key=True, autoincrement=True)
     id: Mapped[str] = mapped_column(String(32), unique=True)
+    plant_number: Mapped[int] = mapped_column(
+        ForeignKey("plants.number", ondelete="RESTRICT"), index=True
+    )
     name: Mapped[str] = mapped_column(Text)
     plant: Mapped[str] = mapped_column(Text)
     date: Mapped[date]
@@ -91,7 +110,7 @@ class DayRow(Base):
     warnings: Mapped[list[dict[str, Any]]] = mapped_column(JSON)
     form: Mapped[str] = mapped_column(String(8))
     digest: Mapped[str] = mapped_column(String(64), index=True)
-    created: Mapped[datetime] = mapped_column(_Utc)
+    created: Mapped[datetime] = mapped_column(Utc)
     files: Mapped[list[DayFileRow]] = relationship(
         order_by="DayFileRow.position", cascade="all, delete-orphan", passive_deletes=True
     )
@@ -127,8 +146,11 @@ class PlanRow(Base):
         ),
     )
 
-    number: Mapped[int] = mapped_column(_Number, primary_key=True, autoincrement=True)
+    number: Mapped[int] = mapped_column(Number, primary_key=True, autoincrement=True)
     id: Mapped[str] = mapped_column(String(32), unique=True)
+    plant_number: Mapped[int] = mapped_column(
+        ForeignKey("plants.number", ondelete="RESTRICT"), index=True
+    )
     seconds: Mapped[float] = mapped_column(Float(53))
     seed: Mapped[int] = mapped_column(BigInteger)
     status: Mapped[str] = mapped_column(String(8))
@@ -137,9 +159,9 @@ class PlanRow(Base):
     crashes: Mapped[int] = mapped_column(default=0)
     owner: Mapped[str | None] = mapped_column(String(32))
     lease_until: Mapped[float | None] = mapped_column(Float(53))
-    created: Mapped[datetime] = mapped_column(_Utc)
-    started: Mapped[datetime | None] = mapped_column(_Utc)
-    ended: Mapped[datetime | None] = mapped_column(_Utc)
+    created: Mapped[datetime] = mapped_column(Utc)
+    started: Mapped[datetime | None] = mapped_column(Utc)
+    ended: Mapped[datetime | None] = mapped_column(Utc)
     progress: Mapped[list[dict[str, Any]]] = mapped_column(JSON, default=list)
     materials: Mapped[list[dict[str, Any]] | None] = mapped_column(JSON(none_as_null=True))
     failure: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import and_, case, delete, func, or_, select, update
+from sqlalchemy import Select, and_, case, delete, func, or_, select, update
 from sqlalchemy.orm import Session, selectinload
 
 from api.store.models import (
@@ -26,16 +26,21 @@ __all__ = ["PlanStore", "Turn"]
 class Turn:
     """A plant with a plan that nobody works on: its oldest, and how many of it are under way."""
 
-    plant: str
+    plant: int
     oldest: int
     running: int
 
 
 class PlanStore:
-    """Plans within one transaction."""
+    """Plans within one transaction: those of one plant, or of all where it is None."""
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Session, plant: int | None = None) -> None:
         self._session = session
+        self._plant = plant
+
+    def _mine(self) -> Select[PlanRow]:
+        query = select(PlanRow)
+        return query if self._plant is None else query.where(PlanRow.plant_number == self._plant)
 
     def add(self, plan: PlanRow) -> PlanRow:
         """Keep a plan, numbered."""
@@ -46,13 +51,13 @@ class PlanStore:
     def find(self, id: str) -> PlanRow | None:
         """One plan with its days."""
         return self._session.scalar(
-            select(PlanRow).where(PlanRow.id == id).options(selectinload(PlanRow.days))
+            self._mine().where(PlanRow.id == id).options(selectinload(PlanRow.days))
         )
 
     def lock(self, id: str) -> PlanRow | None:
         """One plan that nobody else changes until this transaction ends."""
         return self._session.scalar(
-            select(PlanRow)
+            self._mine()
             .where(PlanRow.id == id)
             .options(selectinload(PlanRow.days))
             .with_for_update(of=PlanRow)
@@ -66,7 +71,7 @@ class PlanStore:
         Plans, or with `curves` the curves among them.
         """
         query = (
-            select(PlanRow)
+            self._mine()
             .order_by(PlanRow.number.desc())
             .limit(limit)
             .options(selectinload(PlanRow.days))
@@ -85,6 +90,15 @@ class PlanStore:
         query = select(func.count()).select_from(PlanRow).where(PlanRow.status == "queued")
         return self._session.scalar(query) or 0
 
+    def open_figures(self) -> dict[str, tuple[int, datetime]]:
+        """Of what has not ended, by status: how many, and when the oldest came."""
+        query = (
+            select(PlanRow.status, func.count(), func.min(PlanRow.created))
+            .where(PlanRow.status.in_(("queued", "running")))
+            .group_by(PlanRow.status)
+        )
+        return {status: (count, oldest) for status, count, oldest in self._session.execute(query)}
+
     def any(self) -> bool:
         """Whether there is a plan at all."""
         return self._session.scalar(select(PlanRow.number).limit(1)) is not None
@@ -102,18 +116,15 @@ class PlanStore:
         )
 
     def turns(self, now: float) -> list[Turn]:
-        """Of every plant with a plan that nobody works on. Of a plan its first day's plant counts.
+        """Of every plant with a plan that nobody works on.
 
         Only open plans are looked at, of which there are few.
         """
         free = case((_free(now), PlanRow.number))
         query = (
-            select(DayRow.plant, func.min(free), func.count() - func.count(free))
-            .select_from(PlanRow)
-            .join(PlanDayRow, and_(PlanDayRow.plan == PlanRow.number, PlanDayRow.position == 0))
-            .join(DayRow, DayRow.number == PlanDayRow.day_number)
+            select(PlanRow.plant_number, func.min(free), func.count() - func.count(free))
             .where(PlanRow.status.in_(("queued", "running")))
-            .group_by(DayRow.plant)
+            .group_by(PlanRow.plant_number)
             .having(func.count(free) > 0)
         )
         return [Turn(*row) for row in self._session.execute(query)]

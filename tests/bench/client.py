@@ -12,6 +12,8 @@ from pathlib import Path
 
 import httpx2
 
+from tests.service.signing import enter
+
 __all__ = ["plan_through_service"]
 
 
@@ -20,18 +22,22 @@ def plan_through_service(day: Path, seconds: float = 60.0) -> bytes:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    with tempfile.TemporaryDirectory() as folder:
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        (Path(folder) / "printed").open("wb") as printed,
+    ):
         environment = {k: v for k, v in os.environ.items() if k != "CUTOPT_DATABASE"}
         service = subprocess.Popen(
             [Path(sys.executable).parent / "cutopt", "serve", "--port", str(port)],
             cwd=folder,
             env=environment,
-            stdout=subprocess.DEVNULL,
+            stdout=printed,
             stderr=subprocess.DEVNULL,
         )
         try:
             with httpx2.Client(base_url=f"http://127.0.0.1:{port}", timeout=30) as client:
                 _wait_ready(client)
+                enter(client, (Path(folder) / "printed").read_text())
                 return _plan(client, day, seconds)
         finally:
             service.terminate()

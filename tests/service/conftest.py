@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import tempfile
 import time
+import uuid
 import warnings
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -14,8 +15,16 @@ import pytest
 from sqlalchemy import URL, create_engine, make_url
 from starlette.testclient import TestClient
 
+from api.access.caller import CSRF_HEADER
+from api.access.rights import Role
+from api.access.secrets import csrf_of, digest, new_token
 from api.app import create_app
+from api.services import Services
+from api.services.signing import NewPlant, new_person, new_plant, new_station
 from api.settings import Settings
+from api.store.access import AccessStore
+from api.store.access_models import SessionRow
+from api.store.models import PlantRow
 from tests.service.days import small_document
 
 
@@ -25,15 +34,59 @@ def settings(tmp_path: Path) -> Settings:
     return Settings(database=f"sqlite:///{tmp_path}/cutopt.sqlite3", plans_at_once=0, workers=1)
 
 
+#: The plant of the tests, as their days name it.
+PLANT = "Hask Lake Section Works"
+
+
+def plant_in(app: Any, name: str = PLANT) -> PlantRow:
+    """The plant of a name, made where there is none yet."""
+    services: Services = app.state.services
+    with services.database.write() as session:
+        for row in AccessStore(session).plants():
+            if row.name == name:
+                return row
+        row = new_plant(NewPlant(name))
+        AccessStore(session).add(row)
+        return row
+
+
+def signed_in(app: Any, role: Role = Role.ADMIN, plant: str | None = PLANT) -> dict[str, str]:
+    """The headers of somebody new who is signed in, or of a station with its key.
+
+    Somebody of a plant, or where it is None of the group.
+    """
+    services: Services = app.state.services
+    number = None if plant is None else plant_in(app, plant).number
+    name = f"{role} {uuid.uuid4().hex}"
+    with services.database.write() as session:
+        store = AccessStore(session)
+        if role is Role.STATION:
+            key = new_token()
+            assert number is not None
+            store.add(new_station(name, Role.STATION, number, digest(key)))
+            return {"Authorization": f"Bearer {key}"}
+        person = new_person(name, role, number, None)
+        store.add(person)
+        token = new_token()
+        ends = services.database.clock(session) + 3600
+        store.add(
+            SessionRow(
+                token=digest(token), person_number=person.number, seen=ends, idle=3600.0, ends=ends
+            )
+        )
+    return {"Cookie": f"__Host-cutopt={token}", CSRF_HEADER: csrf_of(token)}
+
+
 @pytest.fixture
 def client_of() -> Iterator[Callable[[Settings], TestClient]]:
-    """A maker of clients of services with settings of their own."""
+    """A maker of clients of services with settings of their own, signed in as a plant's admin."""
     clients: list[TestClient] = []
 
     def make(settings: Settings) -> TestClient:
         client = TestClient(create_app(settings), raise_server_exceptions=False)
         client.__enter__()
         clients.append(client)
+        client.headers.update(signed_in(client.app))
         return client
 
     yield make
@@ -88,6 +141,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClie
     folder = tmp_path_factory.mktemp("planned")
     settings = Settings(database=f"sqlite:///{folder}/cutopt.sqlite3", workers=1)
     with TestClient(create_app(settings), raise_server_exceptions=False) as client:
+        client.headers.update(signed_in(client.app))
         plan = start_plan(client, post_day(client))
         view = wait_for(client, plan)
         assert view["status"] == "done", view

@@ -14,6 +14,8 @@ from types import TracebackType
 import httpx2
 import psutil
 
+from tests.service.signing import enter, enter_demo
+
 __all__ = ["Live"]
 
 
@@ -61,6 +63,7 @@ class Live:
         for _ in range(200):
             try:
                 if self.client.get("/readyz").status_code == 200:
+                    self.enter()
                     return
             except httpx2.TransportError:
                 pass
@@ -68,6 +71,13 @@ class Live:
                 break
             time.sleep(0.1)
         raise AssertionError(f"the service did not get ready: {self.log()}")
+
+    def enter(self) -> None:
+        """Sign in as an admin."""
+        if "--demo" in self.words:
+            enter_demo(self.client)
+        else:
+            enter(self.client, self.log())
 
     def kill(self) -> None:
         """End it as a power cut would."""

@@ -15,7 +15,7 @@ from api.app import create_app
 from api.edge import BodyGuard
 from api.problems import KINDS
 from api.settings import Settings
-from tests.service.conftest import post_day, start_plan
+from tests.service.conftest import post_day, signed_in, start_plan
 from tests.service.days import small_document
 
 
@@ -29,7 +29,10 @@ def hold_shape(answer: Any, status: int, kind: str) -> dict[str, Any]:
     assert problem["title"] == KINDS[kind].title
     assert problem["detail"]
     assert problem["instance"].startswith("/")
-    assert set(problem) <= {"type", "title", "status", "detail", "instance", "faults"}
+    more = {"faults", "request", "parts"}
+    assert set(problem) <= {"type", "title", "status", "detail", "instance", *more}
+    if "x-request-id" in answer.headers:
+        assert problem["request"] == answer.headers["x-request-id"]
     for fault in problem.get("faults", []):
         assert fault["wrong"]
         assert "place" in fault or {"file", "row", "column", "text"} <= set(fault)
@@ -162,6 +165,8 @@ def test_bodies_that_are_too_large(
 
 def test_a_body_that_does_not_come(settings: Settings) -> None:
     app = create_app(Settings(database=settings.database, plans_at_once=0, body_seconds=0.05))
+    app.state.services.database.make_tables()
+    sent = [(k.lower().encode(), v.encode()) for k, v in signed_in(app).items()]
     answered: list[dict[str, Any]] = []
 
     async def never() -> Any:
@@ -176,10 +181,10 @@ def test_a_body_that_does_not_come(settings: Settings) -> None:
         "path": "/plans",
         "raw_path": b"/plans",
         "query_string": b"",
-        "headers": [(b"content-type", b"application/json")],
+        "headers": [(b"content-type", b"application/json"), *sent],
         "http_version": "1.1",
         "scheme": "http",
-        "server": ("localhost", 80),
+        "server": ("testserver", 80),
         "client": ("localhost", 1),
     }
     asyncio.run(app(scope, never, send))
@@ -221,7 +226,7 @@ def test_a_database_that_does_not_answer(
     client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     app: Any = client.app
-    assert client.get("/readyz").json() == {"status": "ok"}
+    assert client.get("/readyz").json()["status"] == "ok"
 
     def fail(*_: object) -> None:
         raise OperationalError("SELECT 1", {}, Exception("gone"))
