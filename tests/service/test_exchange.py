@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import signal
 import subprocess
 import sys
@@ -18,7 +19,7 @@ from api.services import days as day_service
 from api.services.keys import KeyService
 from api.settings import Settings
 from api.tags import is_among, is_known
-from tests.service.conftest import post_day, start_curve, start_plan
+from tests.service.conftest import post_day, signed_in, start_curve, start_plan
 from tests.service.days import parts, small_document, small_files
 from tests.service.exchange import ANY
 from tests.service.test_errors import hold_shape
@@ -204,6 +205,15 @@ def test_a_key_belongs_to_one_request(client: TestClient) -> None:
     assert len(days_of(client)) == 1
 
 
+def test_each_caller_has_keys_of_their_own(client: TestClient) -> None:
+    key = {"Idempotency-Key": "k"}
+    one = client.post("/days", json=small_document(), headers=key)
+    two = client.post("/days", json=small_document(), headers=signed_in(client.app) | key)
+    assert two.status_code == 201
+    assert "idempotent-replay" not in two.headers
+    assert one.json()["id"] != two.json()["id"]
+
+
 def test_files_are_the_same_request_whatever_parts_them(client: TestClient) -> None:
     """A repeated upload is cut by another boundary."""
     key = {"Idempotency-Key": "monday"}
@@ -286,6 +296,9 @@ def test_two_processes_that_carry_out_the_same_request(
 ) -> None:
     """The second looks before the first has written: what it does is undone, and answered alike."""
     one, two = client_of(service(address)), client_of(service(address))
+    headers = signed_in(one.app)
+    one.headers.update(headers)
+    two.headers.update(headers)
     key = {"Idempotency-Key": "k"}
     answers: list[Any] = []
     known = KeyService._known
@@ -306,27 +319,29 @@ def test_two_processes_that_carry_out_the_same_request(
 
 
 _DYING = """
-import contextlib, os, signal, sys
+import json, os, signal, sys
 from starlette.testclient import TestClient
 from api.app import create_app
+from api.services import days
+from api.services.keys import KeyService
 from api.settings import Settings
-from api.store import Database
 from tests.service.days import small_document
 
-address, when = sys.argv[1:]
-write = Database.write
+address, when, headers = sys.argv[1:]
+keep, once = days.keep, KeyService.once
 
-@contextlib.contextmanager
-def dying(self):
-    with write(self) as session:
-        yield session
-        session.flush()
-        if when == "before":
-            os.kill(os.getpid(), signal.SIGKILL)
-    os.kill(os.getpid(), signal.SIGKILL)
+def killed(function):
+    def run(*words):
+        function(*words)
+        os.kill(os.getpid(), signal.SIGKILL)
+    return run
 
 with TestClient(create_app(Settings(database=address, plans_at_once=0, workers=1))) as client:
-    Database.write = dying
+    if when == "before":
+        days.keep = killed(keep)
+    else:
+        KeyService.once = killed(once)
+    client.headers.update(json.loads(headers))
     client.post("/days", json=small_document(), headers={"Idempotency-Key": "k"})
 """
 
@@ -336,9 +351,11 @@ def test_killed_beside_the_act(
     address: str, when: str, client_of: Callable[[Settings], TestClient]
 ) -> None:
     """Killed before the act is kept, or after it and before the answer: never twice, never lost."""
-    died = subprocess.run([sys.executable, "-c", _DYING, address, when], check=False)
-    assert died.returncode == -signal.SIGKILL
     client = client_of(service(address))
+    headers = signed_in(client.app)
+    client.headers.update(headers)
+    words = [sys.executable, "-c", _DYING, address, when, json.dumps(headers)]
+    assert subprocess.run(words, check=False).returncode == -signal.SIGKILL
     assert len(days_of(client)) == (when == "after")
     answer = client.post("/days", json=small_document(), headers={"Idempotency-Key": "k"})
     assert answer.status_code == 201
