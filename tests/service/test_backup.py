@@ -6,6 +6,8 @@ import gzip
 import hashlib
 import json
 import stat
+import subprocess
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -279,6 +281,45 @@ def test_a_row_that_belongs_to_nothing_undoes_the_whole_restore(
 
 def dict_of(line: Any) -> dict[str, Any]:
     return line if isinstance(line, dict) else {}
+
+
+_SLOW_RESTORE = """
+import importlib, sys, time
+from pathlib import Path
+from api.store import Database, backup
+of = importlib.import_module("api.store.backup.restore")
+whole = of._fill
+def fill(*words):
+    whole(*words)
+    print("filled", flush=True)
+    time.sleep(60)
+of._fill = fill
+of.restore(Database(sys.argv[1]), backup.Reader(Path(sys.argv[2])), replace=True)
+"""
+
+
+def test_a_restore_that_is_killed_leaves_what_was_there(
+    filled: Database, kind: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "mill.backup"
+    rows = take(filled, path)
+    with filled.write() as session:
+        session.execute(text("UPDATE days SET name = 'changed'"))
+    before = every_row(filled)
+    address = filled.engine.url.render_as_string(hide_password=False)
+    process = subprocess.Popen(
+        [sys.executable, "-c", _SLOW_RESTORE, address, str(path)],
+        cwd=Path(__file__).parents[2],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline() == "filled\n"
+    process.kill()
+    process.communicate()
+    assert every_row(filled) == before
+    assert restore(filled, Reader(path), replace=True) == rows
+    assert every_row(filled) != before
 
 
 def test_a_damaged_sqlite_is_not_backed_up(
