@@ -256,6 +256,8 @@ def _records(
     unclosed = 0
     while i < len(lines):
         line = lines[i]
+        if faults.full:
+            return
         if i + 1 in decoded.bad or not line:
             i += 1
             continue

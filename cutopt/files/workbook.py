@@ -29,6 +29,7 @@ LARGEST_UNPACKED = 96 * 1024 * 1024
 #: Nor one with a file in it that unpacks to more than this many times its packed size.
 STEEPEST_PACKING = 400
 _MOST_MEMBERS = 2_000
+_PACKINGS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 
 
 @dataclass(slots=True)
@@ -114,6 +115,15 @@ def _is_safe(name: str, content: bytes, faults: Faults) -> bool:
             right += "; this one is in the old .xls form or has a password"
         faults.add(Place(name), "not a workbook", right=right)
         return False
+    other = [m for m in members if m.compress_type not in _PACKINGS]
+    if other:  # their dictionaries alone may take gigabytes
+        faults.add(
+            Place(name),
+            f"a file in it is packed by method {other[0].compress_type}",
+            other[0].filename,
+            "an .xlsx workbook as office programs save it",
+        )
+        return False
     unpacked = sum(m.file_size for m in members)
     steep = [m for m in members if m.file_size > STEEPEST_PACKING * max(m.compress_size, 2048)]
     if unpacked > LARGEST_UNPACKED or steep or len(members) > _MOST_MEMBERS:
@@ -135,6 +145,8 @@ def _rows(name: str, sheet: Any, faults: Faults) -> Iterator[tuple[int, list[str
         if number > MOST_ROWS + 1000:
             faults.add(Place(name, number), "too many rows", right=f"at most {MOST_ROWS} rows")
             return
+        if values.count(None) == len(values):  # a far row makes many blank ones before it
+            continue
         cells = [_word(v) for v in values]
         if any(cells):
             yield number, cells
@@ -152,6 +164,8 @@ def _table(name: str, sheet: Any, faults: Faults) -> Table | None:
         return None
     found = []
     for number, cells in rows:
+        if faults.full:
+            break
         if any(cells[len(columns) :]) or any(
             c and not k for k, c in zip(columns, cells, strict=False)
         ):

@@ -80,6 +80,9 @@ def read_stock(table: Table, unit: Unit, faults: Faults) -> Stock:
     offers = []
     complete = True
     for row in table.rows:
+        if faults.full:
+            complete = False
+            break
         cells = Cells(table, row, unit, faults)
         material = cells.required("material", "the code that the cut lists use")
         kind = cells.word("kind", _KINDS)

@@ -217,7 +217,7 @@ def read_rules(
     for material in of_material:
         keys = ("materials", material)
         kind = kinds.get(material)
-        if material not in kinds and complete:
+        if material not in kinds and complete and not faults.full:
             faults.add(
                 config.place(*keys),
                 "no such material in stock.csv",
@@ -278,6 +278,8 @@ def _read(
 ) -> dict[str, Any]:
     found = {}
     for key, value in _table(config, keys, faults).items():
+        if faults.full:
+            break
         place = config.place(*keys, key)
         reader = readers.get(key)
         if reader is None:

@@ -11,7 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-__all__ = ["CutoptError", "Fault", "Faults", "InputRefused", "Place", "PlanFaulty"]
+__all__ = ["MOST_FAULTS", "CutoptError", "Fault", "Faults", "InputRefused", "Place", "PlanFaulty"]
+
+#: Nobody reads on beyond so many, and a small file could hold millions.
+MOST_FAULTS = 2_000
 
 
 class CutoptError(Exception):
@@ -59,18 +62,26 @@ class Fault:
 
 @dataclass(slots=True)
 class Faults:
-    """A list under way: `faults` stop the work, `warnings` are only told."""
+    """A list under way: `faults` stop the work, `warnings` are only told.
+
+    Of each `MOST_FAULTS` are kept, the last of which says that there are more.
+    """
 
     faults: list[Fault] = field(default_factory=list)
     warnings: list[Fault] = field(default_factory=list)
 
     def add(self, place: Place, wrong: str, read: object = "", right: str = "") -> None:
         """Record something that stops the work."""
-        self.faults.append(Fault(place, wrong, _quoted(read), right))
+        _keep(self.faults, Fault(place, wrong, _quoted(read), right))
 
     def warn(self, place: Place, wrong: str, read: object = "", right: str = "") -> None:
         """Record something a person should look at; the work goes on."""
-        self.warnings.append(Fault(place, wrong, _quoted(read), right))
+        _keep(self.warnings, Fault(place, wrong, _quoted(read), right))
+
+    @property
+    def full(self) -> bool:
+        """Whether no further fault is kept: then nothing more need be looked for."""
+        return len(self.faults) >= MOST_FAULTS
 
     def __bool__(self) -> bool:
         return bool(self.faults)
@@ -82,6 +93,14 @@ class Faults:
         """Raise `InputRefused` with every fault, in file and row order, if there is one."""
         if self.faults:
             raise InputRefused(sorted(set(self.faults)), sorted(set(self.warnings)))
+
+
+def _keep(kept: list[Fault], fault: Fault) -> None:
+    if len(kept) < MOST_FAULTS - 1:
+        kept.append(fault)
+    elif len(kept) < MOST_FAULTS:
+        right = "mend those that are, then read it again"
+        kept.append(Fault(fault.place, "from here on not all is listed", "", right))
 
 
 def _quoted(read: object) -> str:

@@ -7,6 +7,7 @@ import pickle
 import pytest
 
 from cutopt.records import (
+    MOST_FAULTS,
     Fault,
     Faults,
     InputRefused,
@@ -34,6 +35,21 @@ def test_a_fault_says_what_is_wrong_what_was_read_and_what_would_be_right() -> N
     faults = Faults()
     faults.add(Place("a", 1, "b"), "wrong", "x" * 100, "right")
     assert str(faults.faults[0]) == f"a:1:b: wrong, read '{'x' * 77}...', would be right: right"
+
+
+def test_no_more_faults_are_kept_than_anybody_reads() -> None:
+    faults = Faults()
+    for row in range(MOST_FAULTS - 1):
+        faults.add(Place("a", row), "wrong")
+    assert not faults.full
+    for row in range(MOST_FAULTS, MOST_FAULTS + 10):
+        faults.add(Place("a", row), "wrong")
+        faults.warn(Place("a", row), "odd")
+    assert faults.full
+    assert len(faults.faults) == MOST_FAULTS
+    assert faults.faults[-1].place == Place("a", MOST_FAULTS)
+    assert "not all is listed" in str(faults.faults[-1])
+    assert len(faults.warnings) == 10
 
 
 def test_all_faults_are_told_once_in_the_order_of_their_places() -> None:

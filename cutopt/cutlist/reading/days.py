@@ -93,7 +93,7 @@ def _day(raw: RawDay, first: Day | None, stock: Stock | None, faults: Faults) ->
     config = Config(raw.config_name, raw.config, raw.config_rows)
     broken = raw.is_broken(raw.config_name)
     for key in raw.config:
-        if key not in _TOP:
+        if key not in _TOP and not faults.full:
             faults.add(config.place(key), "no such key", key, _right_key(key))
     plant = _plant(config, broken, faults)
     when = _date(config, broken, faults)

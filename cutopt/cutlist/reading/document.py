@@ -44,7 +44,7 @@ def raw_day_from_json(name: str, document: Any) -> RawDay:
         faults.add(Place("day"), "not a JSON object", right='{"day": {}, "stock": [], "cuts": []}')
         document = {}
     for key in document:
-        if key not in _PARTS:
+        if key not in _PARTS and not faults.full:
             faults.add(Place(str(key)[:80]), "no such key", key, known_or_nearest(str(key), _PARTS))
     config = document.get("day", {})
     if not isinstance(config, Mapping):
@@ -78,6 +78,8 @@ def _tables(name: str, entries: Any, faults: Faults, by_file: bool = False) -> t
     rows: dict[str, list[Row]] = {}
     lines: dict[str, int] = {}
     for number, entry in enumerate(entries, start=2):
+        if faults.full:
+            break
         if not isinstance(entry, Mapping):
             faults.add(Place(name, number), "not a JSON object", entry, "a value for each column")
             continue

@@ -53,6 +53,8 @@ class PartReader:
                 continue
             self._without_width(table)
             for row in table.rows:
+                if self._faults.full:
+                    break
                 part = self._part(Cells(table, row, self._unit, self._faults))
                 if part is not None:
                     parts.append(part)
