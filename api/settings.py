@@ -89,8 +89,9 @@ class Settings:
     log_level
         The least that is logged: `debug`, `info`, `warning` or `error`.
     metrics_key
-        Who reads `/metrics` sends it as `Authorization: Bearer KEY`; at least 16 characters.
-        Where it is blank, only this machine may read them.
+        A program that reads `/metrics` sends it as `Authorization: Bearer KEY`; at least 16
+        characters. Where it is blank, programs of this machine may read them. So may whoever is
+        signed in and has the right to the service's state.
     """
 
     database: str = _set("sqlite:///cutopt.sqlite3")

@@ -29,6 +29,7 @@ __all__ = [
     "Caller",
     "CallerOf",
     "address_of",
+    "caller_of",
     "clear_cookie",
     "cookie_name",
     "csrf_for",
@@ -49,7 +50,11 @@ _FORMS = ("application/x-www-form-urlencoded", "multipart/form-data")
 _COOKIE = "cutopt"
 
 
-async def _caller(request: Request) -> Caller:
+async def caller_of(request: Request) -> Caller:
+    """Whoever is signed in.
+
+    Raises NotSignedIn, or NotAllowed where a page of others may have asked.
+    """
     known = getattr(request.state, "caller", None)
     if isinstance(known, Caller):
         return known
@@ -75,7 +80,7 @@ async def _caller(request: Request) -> Caller:
 
 
 #: Whoever is signed in. Raises NotSignedIn, or NotAllowed where a page of others may have asked.
-CallerOf = Annotated[Caller, Depends(_caller)]
+CallerOf = Annotated[Caller, Depends(caller_of)]
 
 
 def needs(*rights: Right) -> Any:

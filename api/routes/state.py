@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import hmac
-import ipaddress
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Request, Response
-from starlette.exceptions import HTTPException
+from starlette.concurrency import run_in_threadpool
 
-from api.access.caller import public
+from api.access.caller import address_of, caller_of, is_loopback, public
+from api.access.rights import Right
 from api.operation import Health
 from api.operation.metrics import MEDIA_TYPE as METRICS_TYPE
 from api.problems import KINDS, Kind
 from api.routes.common import AllServicesOf, answers, example
-from api.services.errors import NotFound, NotReady
+from api.services.errors import NotAllowed, NotFound, NotReady
 from api.settings import Settings
 from api.shapes import ProblemKind, Readiness, ReadyPart, State
 
@@ -87,27 +87,29 @@ def is_ready(request: Request) -> Readiness:
             }
         },
         "not-signed-in",
+        "not-allowed",
     ),
 )
-def read_metrics(request: Request, services: AllServicesOf) -> Response:
+async def read_metrics(request: Request, services: AllServicesOf) -> Response:
     """The figures of this process, and the queue of its database.
 
-    With a `metrics_key` set, who sends it may read them; without one, this machine alone.
+    Whoever may read the service's state may read them. So may a program: with a `metrics_key` set
+    by sending it, without one from this machine.
     """
     settings: Settings = request.app.state.settings
-    if not _may_read(request, settings.metrics_key):
-        raise HTTPException(401, "the key of the metrics is needed", {"WWW-Authenticate": "Bearer"})
-    return Response(services.metrics.text(), headers={"Content-Type": METRICS_TYPE})
+    if not _is_watcher(request, settings.metrics_key):
+        caller = await caller_of(request)
+        if not caller.may(Right.STATE_READ):
+            raise NotAllowed(f"'{caller.role}' has no right to {Right.STATE_READ}")
+    text = await run_in_threadpool(services.metrics.text)
+    return Response(text, headers={"Content-Type": METRICS_TYPE})
 
 
-def _may_read(request: Request, key: str) -> bool:
-    if key:
-        told = request.headers.get("authorization", "")
-        return hmac.compare_digest(told.encode(), f"Bearer {key}".encode())
-    try:
-        return ipaddress.ip_address(request.client.host if request.client else "").is_loopback
-    except ValueError:
-        return False
+def _is_watcher(request: Request, key: str) -> bool:
+    if not key:
+        return is_loopback(address_of(request))
+    told = request.headers.get("authorization", "")
+    return hmac.compare_digest(told.encode(), f"Bearer {key}".encode())
 
 
 _EXAMPLE = {

@@ -109,6 +109,9 @@ def test_files_that_hold_none(tmp_path: Path) -> None:
     [
         ("DATABASE", "mysql://host/x", "sqlite:///cutopt.sqlite3 or "),
         ("DATABASE", "cutopt.sqlite3", "sqlite:///cutopt.sqlite3 or "),
+        ("DATABASE", "sqlite://", "sqlite:///cutopt.sqlite3 or "),
+        ("DATABASE", "sqlite:///:memory:", "sqlite:///cutopt.sqlite3 or "),
+        ("DATABASE", "postgresql://host", "sqlite:///cutopt.sqlite3 or "),
         ("DATABASE_PASSWORD", "x", "a PostgreSQL"),
         ("LOG_FORM", "xml", "plain or json"),
         ("LOG_LEVEL", "loud", "debug or info or warning or error"),
