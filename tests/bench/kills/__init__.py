@@ -21,9 +21,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from random import Random
 
+from api.access.rights import Role
 from tests.bench.kills.after import result, sound_database, wrong_after
 from tests.bench.kills.clients import Planner, Work, ask
-from tests.bench.load.plant import client_of, until_ended
+from tests.bench.load.plant import client_of, headers_of, until_ended
 from tests.bench.load.service import DATABASES, Service, database
 from tests.service.days import CUTS, small_document
 
@@ -75,11 +76,12 @@ def killed(kind: str, times: int, seed: int) -> list[str]:
         folder = Path(name)
         with database(kind, folder) as address:
             with Service(folder, address, **SETTINGS) as service:
-                headers: Mapping[str, str] = {}
+                headers = headers_of(service, Role.PLANNER)
                 expected = {id(work): _undisturbed(service, headers, work) for work in works}
                 stop = threading.Event()
                 planners = [
-                    Planner(number, service, headers, works, stop) for number in range(PLANNERS)
+                    Planner(number, service, headers_of(service, Role.PLANNER), works, stop)
+                    for number in range(PLANNERS)
                 ]
                 for planner in planners:
                     planner.start()
@@ -111,7 +113,7 @@ def _undisturbed(service: Service, headers: Mapping[str, str], work: Work) -> ob
     day, _ = ask(service, "POST", "/days", headers, work.document)
     wanted = {"days": [day["id"]], "seed": work.seed, "seconds": 30}
     plan, _ = ask(service, "POST", "/plans", headers, wanted)
-    with client_of(service) as client:
+    with client_of(service, headers) as client:
         until_ended(client, plan["id"])
     return result(service, headers, plan["id"])
 

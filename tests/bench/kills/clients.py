@@ -21,6 +21,7 @@ __all__ = ["Accepted", "Planner", "Work", "ask"]
 
 #: A request that is not answered for so long, restarts and all, is lost.
 LONGEST = 120.0
+_WAIT = frozenset({429, 503})
 _ENDED = frozenset({"done", "stopped", "failed"})
 
 
@@ -107,7 +108,7 @@ def ask(
 ) -> tuple[dict[str, Any], int]:
     """What a request is answered, and how often it was sent. RuntimeError where it is refused.
 
-    A broken connection, 502, 503, 504 and 409 while the same key is under way are waited out.
+    A broken connection, 429, 503 and 409 while the same key is under way are waited out.
     """
     end = time.monotonic() + LONGEST
     times = 0
@@ -121,8 +122,8 @@ def ask(
         except httpx2.TransportError:
             again = True
         else:
-            again = answer.status_code in (502, 503, 504) or (
-                answer.status_code == 409 and "key" in answer.text
+            again = answer.status_code in _WAIT or (
+                answer.status_code == 409 and "key-in-flight" in answer.text
             )
             if not again:
                 if answer.status_code >= 400:

@@ -5,14 +5,20 @@ from __future__ import annotations
 import json
 import threading
 import time
+from collections.abc import Mapping
+from types import SimpleNamespace
 
 import httpx2
 
+from api.access.rights import Role
+from api.services import make_services
+from api.settings import Settings
 from tests.bench.load.service import Service
 from tests.bench.load.traffic import Plant
+from tests.service.conftest import signed_in
 from tests.service.days import demo_files, parts, small_document
 
-__all__ = ["Planning", "client_of", "furnished", "posted", "started", "until_ended"]
+__all__ = ["Planning", "client_of", "furnished", "headers_of", "posted", "started", "until_ended"]
 
 #: Cut lists of a demo day; with all of them a day is planned beside the load.
 LISTS = (("walls",), ("floors", "trusses"), ("decks", "board"))
@@ -21,9 +27,21 @@ _ENDED = frozenset({"done", "stopped", "failed"})
 _LONGEST = 180.0
 
 
-def client_of(service: Service) -> httpx2.Client:
-    """A planner's client."""
-    return httpx2.Client(base_url=service.base, timeout=30)
+def headers_of(service: Service, role: Role) -> dict[str, str]:
+    """What somebody new of such a role sends with every request: a session's or a key's headers."""
+    services = make_services(Settings(database=service.settings["CUTOPT_DATABASE"]))
+    try:
+        found = signed_in(SimpleNamespace(state=SimpleNamespace(services=services)), role)
+    finally:
+        services.database.close()
+    if "Cookie" in found:  # on this machine, without https, the cookie has its plain name
+        found["Cookie"] = found["Cookie"].removeprefix("__Host-")
+    return found
+
+
+def client_of(service: Service, headers: Mapping[str, str]) -> httpx2.Client:
+    """A client of somebody who is signed in."""
+    return httpx2.Client(base_url=service.base, timeout=30, headers=dict(headers))
 
 
 def posted(client: httpx2.Client, lists: tuple[str, ...] | None = None) -> str:
@@ -56,7 +74,8 @@ def until_ended(client: httpx2.Client, plan: str, stop: threading.Event | None =
 
 def furnished(service: Service, stations: int) -> Plant:
     """Days and ended plans for so many stations to read."""
-    with client_of(service) as client:
+    planner = headers_of(service, Role.PLANNER)
+    with client_of(service, planner) as client:
         days = [posted(client, lists) for lists in LISTS]
         plans = [started(client, day, seconds=10.0) for day in days]
         for plan in plans:
@@ -66,8 +85,8 @@ def furnished(service: Service, stations: int) -> Plant:
         days.append(posted(client))
     return Plant(
         port=service.port,
-        station_keys=[{} for _ in range(stations)],
-        planner_key={},
+        station_keys=[headers_of(service, Role.STATION) for _ in range(stations)],
+        planner_key=planner,
         days=days,
         plans=plans,
         day=json.dumps(small_document()).encode(),
@@ -88,7 +107,7 @@ class Planning(threading.Thread):
 
     def run(self) -> None:
         """Until told to stop."""
-        with client_of(self._service) as client:
+        with client_of(self._service, self._plant.planner_key) as client:
             seed = 0
             while not self._stop_asked.is_set():
                 seed += 1
@@ -96,7 +115,9 @@ class Planning(threading.Thread):
                     plan = started(client, self._plant.days[-1], seed)
                     self._plant.running = plan
                     followers = [
-                        threading.Thread(target=_follow, args=(self._service, plan), daemon=True)
+                        threading.Thread(
+                            target=_follow, args=(self._service, self._plant, plan), daemon=True
+                        )
                         for _ in range(FOLLOWERS)
                     ]
                     for follower in followers:
@@ -111,10 +132,10 @@ class Planning(threading.Thread):
                     self.failed.append(f"{plan} is {status}")
 
 
-def _follow(service: Service, plan: str) -> None:
+def _follow(service: Service, plant: Plant, plan: str) -> None:
     try:
         with (
-            client_of(service) as client,
+            client_of(service, plant.planner_key) as client,
             client.stream("GET", f"/plans/{plan}/events", timeout=_LONGEST) as events,
         ):
             for _ in events.iter_bytes():
