@@ -10,6 +10,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +18,17 @@ import pytest
 from sqlalchemy import inspect, select, text
 
 from api.store import Database, migrations
+from api.store.access_models import (
+    ActRow,
+    LinkRow,
+    PersonRow,
+    SessionRow,
+    StationRow,
+    TryRow,
+)
 from api.store.backup import Reader, restore, take
-from api.store.models import Base
+from api.store.keys import KeyRow
+from api.store.models import Base, PlantRow
 from cutopt.cli import main
 from cutopt.records import CutoptError
 from tests.service import first_release
@@ -48,11 +58,58 @@ def kind(request: pytest.FixtureRequest) -> str:
 
 @pytest.fixture
 def filled(kind: str, new_database: NewDatabase, opened: Callable[[str], Database]) -> Database:
-    """The first release's data, at the newest step."""
+    """The first release's data at the newest step, with people, stations, acts, kept answers."""
     address = new_database(kind)
     first_release.make(address)
     database = opened(address)
     database.make_tables()
+    begun = datetime(2026, 3, 2, 23, 59, 59, 999_999, tzinfo=UTC)
+    with database.write() as session:
+        home = session.execute(select(PlantRow)).scalar_one()
+        home.zone = "America/Chicago"
+        other = PlantRow(id="p" * 32, name="Ñandú", zone="Europe/Madrid", unit="mm", created=begun)
+        session.add(other)
+        session.flush()
+        more: dict[str, Any] = {"active": True, "created": begun}
+        one = PersonRow(
+            id="1" * 32, name="Åsa", folded="åsa", role="planner", plant_number=home.number, **more
+        )
+        all_plants = PersonRow(
+            id="2" * 32, name="B", folded="b", role="admin", password="$argon2id$v=19$x", **more
+        )
+        saw = StationRow(
+            id="3" * 32, name="saw 1", role="station", key="k" * 64, plant_number=2, **more
+        )
+        session.add_all([one, all_plants, saw])
+        session.flush()
+        session.add(SessionRow(token="t", person_number=one.number, seen=1.5, idle=2, ends=3))
+        session.add(LinkRow(digest="d", kind="pair", station_number=saw.number, ends=3))
+        session.add(TryRow(of="one", begun=1, count=2, until=3))
+        session.add_all(
+            ActRow(
+                moment=begun,
+                who="person",
+                who_number=1,
+                who_name="Åsa",
+                act="day.post",
+                target=str(n),
+                plant_number=home.number,
+                request="r",
+                outcome="done",
+            )
+            for n in range(45)
+        )
+        session.add(
+            KeyRow(
+                caller="person 1",
+                key="k",
+                digest="0" * 64,
+                status=201,
+                headers={"etag": '"1"'},
+                body=bytes(range(256)),
+                created=1_772_452_800.25,
+            )
+        )
     return database
 
 
@@ -65,6 +122,15 @@ def every_row(database: Database) -> dict[str, list[tuple[Any, ...]]]:
             for table in Base.metadata.sorted_tables
             if table.name not in ("sessions", "links", "tries")
         }
+
+
+def restored_rows(database: Database) -> dict[str, list[tuple[Any, ...]]]:
+    """Every row but the last of the audit trail, which says that this was restored."""
+    rows = every_row(database)
+    act = dict(zip(Base.metadata.tables["acts"].columns.keys(), rows["acts"].pop(), strict=True))
+    assert (act["act"], act["who_name"], act["outcome"]) == ("restore", "cutopt restore", "done")
+    assert act["target"].startswith("backup of 20")
+    return rows
 
 
 @pytest.mark.parametrize("into", KINDS)
@@ -81,13 +147,18 @@ def test_every_row_comes_back_in_the_same_and_the_other_kind_of_database(
     assert rows.items() >= {name: len(found) for name, found in first_release.ROWS.items()}.items()
     target = opened(new_database(into))
     assert restore(target, Reader(path)) == rows
-    assert every_row(target) == every_row(filled)
+    assert restored_rows(target) == every_row(filled)
+    assert all(every_row(filled).values())
+    with target.read() as session:
+        for table in ("sessions", "links", "tries"):
+            assert session.execute(text(f"SELECT count(*) FROM {table}")).scalar_one() == 0
     target.make_tables()  # the service starts on it and finds nothing to do
-    # and a backup of the copy holds the very same lines between its head and its end
+    # and a backup of the copy holds the very same lines, but for when, whence and the last act
     again = tmp_path / "again.backup"
     take(target, again)
     lines, others = (gzip.decompress(p.read_bytes()).splitlines()[1:-1] for p in (path, again))
-    assert lines == others
+    assert [line for line in others if b'"cutopt restore"' not in line] == lines
+    assert len(others) == len(lines) + 1
 
 
 def test_the_first_releases_database_is_backed_up_before_it_is_changed(
@@ -106,7 +177,7 @@ def test_the_first_releases_database_is_backed_up_before_it_is_changed(
         target = opened(new_database(into))
         restore(target, Reader(path))
         assert migrations.head() in target.steps()
-        mine, theirs = every_row(target), every_row(old)
+        mine, theirs = restored_rows(target), every_row(old)
         assert {name: mine[name] for name in rows} == {name: theirs[name] for name in rows}
 
 
@@ -189,7 +260,7 @@ def test_a_database_that_is_not_empty_is_left_alone_unless_told(
         restore(filled, Reader(path))
     assert every_row(filled) == changed
     restore(filled, Reader(path), replace=True)
-    assert every_row(filled) == before
+    assert restored_rows(filled) == before
     filled.make_tables()
 
 

@@ -25,8 +25,10 @@ from sqlalchemy import (
     text,
 )
 from sqlalchemy.exc import DBAPIError
+from sqlalchemy.orm import Session
 
 from api.store import migrations
+from api.store.access_models import ActRow
 from api.store.backup.file import Reader
 from api.store.backup.take import OF_THE_MOMENT
 from api.store.database import Database
@@ -41,7 +43,8 @@ def restore(database: Database, reader: Reader, replace: bool = False) -> dict[s
     """Put a backup into a database: all of it, or nothing where anything is wrong.
 
     The file is read to its end first. Its tables are made as they were at the backup's step,
-    filled, counted, and brought to the newest step, all in one transaction.
+    filled, counted, and brought to the newest step, all in one transaction, and a row of the audit
+    trail says so.
 
     Parameters
     ----------
@@ -74,7 +77,24 @@ def restore(database: Database, reader: Reader, replace: bool = False) -> dict[s
         if not database.is_sqlite:
             _number_on(connection, step)
         migrations.upgrade(connection)
+        _add_to_trail(connection, reader)
     return rows
+
+
+def _add_to_trail(connection: Connection, reader: Reader) -> None:
+    """The audit trail goes back to the backup's moment: it says so itself."""
+    act = ActRow(
+        moment=datetime.now(UTC),
+        who="nobody",
+        who_name="cutopt restore",
+        act="restore",
+        target=f"backup of {reader.head.made}"[:64],
+        request="",
+        outcome="done",
+    )
+    with Session(connection, join_transaction_mode="create_savepoint") as session:
+        session.add(act)
+        session.commit()
 
 
 def _clear(connection: Connection, replace: bool) -> None:
