@@ -10,7 +10,16 @@ from pydantic.json_schema import models_json_schema
 
 from api import examples
 from api.access.caller import needs_of, routes_of
-from api.access_shapes import ChosenPassword, Pairing, SetUp, SignIn
+from api.access_shapes import (
+    ChosenPassword,
+    NewPerson,
+    NewStation,
+    Pairing,
+    PersonChange,
+    PlantChange,
+    SetUp,
+    SignIn,
+)
 from api.curve_shapes import NewCurve
 from api.routes.common import errors
 from api.shapes import (
@@ -36,10 +45,14 @@ _BY_REFERENCE = (
     CutRows,
     DayDocument,
     NewCurve,
+    NewPerson,
     NewPlan,
+    NewStation,
     OrderRows,
     Pairing,
+    PersonChange,
     PlanDocument,
+    PlantChange,
     Problem,
     RackRows,
     SetUp,

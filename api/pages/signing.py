@@ -18,7 +18,7 @@ from api.access.caller import (
 )
 from api.access.rights import Role
 from api.pages.looks import page, pages_router, seen
-from api.pages.viewer import ViewerOf
+from api.pages.viewer import Viewer, viewer_of
 from api.routes.common import AllServicesOf
 from api.routes.signing import of_ours
 from api.services.errors import NotAllowed, NotSignedIn, RequestInvalid
@@ -28,6 +28,7 @@ __all__ = ["router"]
 
 router = pages_router()
 
+_Anybody = Annotated[Viewer, Depends(viewer_of)]
 _Text = Annotated[str, Form(max_length=300)]
 _Next = Annotated[str, Form(alias="next", max_length=500)]
 
@@ -49,7 +50,7 @@ def _begun(request: Request, signed: SignedIn, path: str = "/") -> Response:
 def sign_in_page(
     request: Request,
     services: AllServicesOf,
-    viewer: ViewerOf,
+    viewer: _Anybody,
     path: Annotated[str, Query(alias="next", max_length=500)] = "/",
 ) -> Response:
     """Name and password; in the demo a button for each role."""
@@ -68,7 +69,7 @@ def sign_in_page(
 def sign_in(
     request: Request,
     services: AllServicesOf,
-    viewer: ViewerOf,
+    viewer: _Anybody,
     name: _Text = "",
     password: _Text = "",
     role: _Text = "",
@@ -97,7 +98,7 @@ def sign_out(request: Request, services: AllServicesOf, caller: CallerOf) -> Res
 
 
 @router.get("/set-up/{link}", dependencies=[public])
-def set_up_page(request: Request, viewer: ViewerOf, link: str) -> Response:
+def set_up_page(request: Request, viewer: _Anybody, link: str) -> Response:
     """The first person and plant."""
     return page(request, viewer, "set_up.html", link=link, faults=[], given={})
 
@@ -106,7 +107,7 @@ def set_up_page(request: Request, viewer: ViewerOf, link: str) -> Response:
 def set_up(
     request: Request,
     services: AllServicesOf,
-    viewer: ViewerOf,
+    viewer: _Anybody,
     link: str,
     name: _Text = "",
     password: _Text = "",
@@ -127,14 +128,14 @@ def set_up(
 
 
 @router.get("/password/{link}", dependencies=[public])
-def password_page(request: Request, viewer: ViewerOf, link: str) -> Response:
+def password_page(request: Request, viewer: _Anybody, link: str) -> Response:
     """Somebody's own password."""
     return page(request, viewer, "password.html", link=link, faults=[])
 
 
 @router.post("/password/{link}", dependencies=[public, Depends(of_ours)])
 def choose_password(
-    request: Request, services: AllServicesOf, viewer: ViewerOf, link: str, password: _Text = ""
+    request: Request, services: AllServicesOf, viewer: _Anybody, link: str, password: _Text = ""
 ) -> Response:
     """Keep it, and sign in."""
     try:
@@ -145,7 +146,7 @@ def choose_password(
 
 
 @router.get("/pair/{code}", dependencies=[public])
-def pair_page(request: Request, viewer: ViewerOf, code: str) -> Response:
+def pair_page(request: Request, viewer: _Anybody, code: str) -> Response:
     """The code as the QR code brought it: it is used once the button is pressed."""
     return page(request, viewer, "pair.html", code=code)
 

@@ -3,6 +3,7 @@
 from api.routes.checks import router as checks
 from api.routes.curves import router as curves
 from api.routes.days import router as days
+from api.routes.people import router as people
 from api.routes.plans import router as plans
 from api.routes.results import router as results
 from api.routes.signing import router as signing
@@ -10,4 +11,4 @@ from api.routes.state import router as state
 
 __all__ = ["ROUTERS"]
 
-ROUTERS = (days, plans, results, curves, checks, signing, state)
+ROUTERS = (days, plans, results, curves, checks, signing, people, state)

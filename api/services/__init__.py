@@ -10,6 +10,7 @@ from api.services.checks import CheckService
 from api.services.curves import CurveService
 from api.services.days import DayService
 from api.services.keys import KeyService
+from api.services.people import PeopleService
 from api.services.planner import Planner
 from api.services.plans import PlanService
 from api.services.signing import AccessService
@@ -27,6 +28,7 @@ class Services:
     database: Database
     settings: Settings
     access: AccessService
+    people: PeopleService
     days: DayService
     plans: PlanService
     curves: CurveService
@@ -40,6 +42,7 @@ class Services:
         database, settings, wake = self.database, self.settings, self.planner.wake
         return replace(
             self,
+            people=PeopleService(database, caller),
             days=DayService(database, caller),
             plans=PlanService(database, settings, wake, caller),
             curves=CurveService(database, settings, wake, caller),
@@ -69,6 +72,7 @@ def make_services(settings: Settings, demo: bool = False) -> Services:
         database=database,
         settings=settings,
         access=AccessService(database, demo),
+        people=PeopleService(database),
         days=DayService(database),
         plans=PlanService(database, settings, planner.wake),
         curves=CurveService(database, settings, planner.wake),

@@ -177,9 +177,11 @@ class Queue(ABC, Generic[View]):
 
 def day_sources(days: DayStore, ids: Sequence[str]) -> list[DayFiles]:
     """What days came as, in the order asked for. Raises RequestInvalid."""
+    found = _days(days, ids)
+    _one_plant(found)
     return [
         DayFiles(day.name, day.form, {file.name: file.content for file in day.files})
-        for day in _days(days, ids)
+        for day in found
     ]
 
 

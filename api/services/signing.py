@@ -46,6 +46,7 @@ __all__ = [
     "NewPlant",
     "SignedIn",
     "checked_name",
+    "checked_plant",
     "new_person",
     "new_plant",
     "new_station",
@@ -384,6 +385,13 @@ def new_station(name: str, role: Role, plant: int, key: str | None) -> StationRo
 def checked_name(name: str) -> None:
     """Raises RequestInvalid where it is no name."""
     faults = _name_faults(name)
+    if faults:
+        raise RequestInvalid(faults)
+
+
+def checked_plant(plant: NewPlant) -> None:
+    """Raises RequestInvalid where its name, zone or unit is none."""
+    faults = _plant_faults(plant)
     if faults:
         raise RequestInvalid(faults)
 

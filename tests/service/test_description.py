@@ -141,10 +141,15 @@ def test_what_really_comes_holds(planned: tuple[TestClient, str]) -> None:
     curve = start_curve(client, day)
     wait_for(client, curve, at="/curves")
     post_day(client)
+    person = client.post("/people", json={"name": "Ivo Lath", "role": "planner"}).json()
+    person = person["person"]["id"]
+    station = client.post("/stations", json={"name": "Saw 1"}).json()["id"]
     for path, method, operation in operations(description):
         if method != "get" or path.endswith("/events") or path == "/metrics":
             continue
-        address = path.format(day=day, plan=plan, curve=curve, name="in-use")
+        address = path.format(
+            day=day, plan=plan, curve=curve, name="in-use", person=person, station=station
+        )
         for kind, content in operation["responses"]["200"]["content"].items():
             answer = client.get(address, headers={"Accept": kind})
             assert answer.status_code == 200, address
