@@ -72,6 +72,8 @@ def page(
         status,
         {
             "Content-Security-Policy": POLICY,
+            # Without one, browsers send forms with the origin "null", which is refused.
+            "Referrer-Policy": "same-origin",
             "Content-Language": viewer.language,
             "Vary": "Accept-Language, Cookie",
         },
