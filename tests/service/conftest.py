@@ -162,6 +162,9 @@ def postgres() -> Iterator[str]:
                 server = pgserver.get_server(folder)
             except Exception as error:
                 pytest.skip(f"PostgreSQL did not start here: {error}")
+            # A crash of the machine would lose it: so it would the tests.
+            _command(_driven(server.get_uri()), "ALTER SYSTEM SET fsync = off")
+            _command(_driven(server.get_uri()), "SELECT pg_reload_conf()")
             yield server.get_uri()
             server.cleanup()
 
@@ -176,16 +179,20 @@ def new_database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Cal
         number = next(count)
         if kind == "sqlite":
             return f"sqlite:///{tmp_path}/new-{number}.sqlite3"
-        server = make_url(request.getfixturevalue("postgres")).set(drivername="postgresql+psycopg")
+        server = _driven(request.getfixturevalue("postgres"))
         made.append(f"new_{number}")
         _command(server, f"CREATE DATABASE {made[-1]}")
         return server.set(database=made[-1]).render_as_string(hide_password=False)
 
     yield make
     if made:
-        server = make_url(request.getfixturevalue("postgres")).set(drivername="postgresql+psycopg")
+        server = _driven(request.getfixturevalue("postgres"))
         for name in made:
             _command(server, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def _driven(address: str) -> URL:
+    return make_url(address).set(drivername="postgresql+psycopg")
 
 
 def _command(server: URL, words: str) -> None:
