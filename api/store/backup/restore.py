@@ -30,13 +30,11 @@ from sqlalchemy.orm import Session
 from api.store import migrations
 from api.store.access_models import ActRow
 from api.store.backup.file import Reader
-from api.store.backup.take import OF_THE_MOMENT
+from api.store.backup.take import OF_THE_MOMENT, at_a_time
 from api.store.database import Database
 from cutopt.records import CutoptError
 
 __all__ = ["restore"]
-
-_AT_A_TIME = 20
 
 
 def restore(database: Database, reader: Reader, replace: bool = False) -> dict[str, int]:
@@ -152,7 +150,8 @@ def _insert(
     statement = _statement(connection, table, columns)
     kinds = [table.c[name].type for name in columns]
     naive = [isinstance(kind, DateTime) and not kind.timezone for kind in kinds]
-    while some := list(islice(rows, _AT_A_TIME)):
+    some_rows = at_a_time(table)
+    while some := list(islice(rows, some_rows)):
         connection.execute(
             statement,
             [

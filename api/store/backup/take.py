@@ -15,6 +15,7 @@ from sqlalchemy import (
     JSON,
     URL,
     Connection,
+    LargeBinary,
     MetaData,
     Table,
     Text,
@@ -33,10 +34,9 @@ from api.store.database import Database
 from cutopt import __version__
 from cutopt.records import CutoptError
 
-__all__ = ["OF_THE_MOMENT", "take"]
+__all__ = ["OF_THE_MOMENT", "at_a_time", "take"]
 
-#: Rows that are held at a time: a row of a plan's files has up to tens of megabytes.
-_AT_A_TIME = 20
+_AT_A_TIME = 200
 #: What is of the moment stays out: whoever was signed out, or used a link, since a backup was made
 #: must not be let in by it.
 OF_THE_MOMENT = frozenset({"sessions", "links", "tries"})
@@ -107,6 +107,11 @@ def _write(connection: Connection, stream: IO[bytes], database: Database) -> dic
     return written
 
 
+def at_a_time(table: Table) -> int:
+    """How many rows are held at once: one where each may be a file of tens of megabytes."""
+    return 1 if any(isinstance(c.type, LargeBinary) for c in table.columns) else _AT_A_TIME
+
+
 def _rows(connection: Connection, table: Table) -> Iterator[Sequence[Any]]:
     json = [isinstance(column.type, JSON) for column in table.columns]
     query = select(
@@ -115,7 +120,7 @@ def _rows(connection: Connection, table: Table) -> Iterator[Sequence[Any]]:
             for n, column in enumerate(table.columns)
         )
     ).order_by(*table.primary_key.columns)
-    many = connection.execution_options(stream_results=True, yield_per=_AT_A_TIME)
+    many = connection.execution_options(stream_results=True, yield_per=at_a_time(table))
     for row in many.execute(query):
         yield [
             JsonText(value) if is_json and value is not None else value
