@@ -181,6 +181,31 @@ def test_the_first_releases_database_is_backed_up_before_it_is_changed(
         assert {name: mine[name] for name in rows} == {name: theirs[name] for name in rows}
 
 
+STEPS = [file.name[:4] for file in sorted((Path(migrations.__file__).parent).glob("*/0*.py"))]
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_a_backup_of_any_step_is_brought_up(
+    step: str,
+    kind: str,
+    tmp_path: Path,
+    new_database: NewDatabase,
+    opened: Callable[[str], Database],
+) -> None:
+    address = new_database(kind)
+    first_release.make(address)
+    old = opened(address)
+    with old.changing() as connection:
+        migrations.upgrade(connection, step)
+    rows = take(old, tmp_path / "old.backup")
+    assert Reader(tmp_path / "old.backup").head.step == step
+    target = opened(new_database("sqlite"))
+    restore(target, Reader(tmp_path / "old.backup"))
+    old.make_tables()
+    mine, theirs = restored_rows(target), every_row(old)
+    assert {name: mine[name] for name in rows} == {name: theirs[name] for name in rows}
+
+
 def test_rows_are_numbered_on_after_a_restore(
     filled: Database,
     kind: str,

@@ -52,6 +52,60 @@ def test_steps_are_numbered_without_a_gap() -> None:
     assert migrations.head() == files[-1].name[:4]
 
 
+_POSTGRES_SCHEMA = """
+SELECT c.relname || '.' || a.attname,
+       format_type(a.atttypid, a.atttypmod) || a.attnotnull
+       || coalesce(pg_get_expr(adbin, adrelid), '')
+FROM pg_attribute a JOIN pg_class c ON a.attrelid = c.oid AND c.relkind = 'r'
+LEFT JOIN pg_attrdef ON adrelid = c.oid AND adnum = a.attnum
+WHERE c.relnamespace = 'public'::regnamespace AND a.attnum > 0
+UNION ALL
+SELECT conname, pg_get_constraintdef(oid) FROM pg_constraint
+WHERE connamespace = 'public'::regnamespace
+UNION ALL
+SELECT indexname, indexdef FROM pg_indexes WHERE schemaname = 'public'
+"""
+
+
+def schema(database: Database) -> dict[str, str]:
+    """All that the database says of its tables, columns, keys and indexes."""
+    with database.engine.connect() as connection:
+        if database.is_sqlite:
+            found = connection.execute(
+                text("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL")
+            )
+            rows = [(name, "".join(sql.replace('"', "").split())) for name, sql in found]
+        else:
+            rows = [tuple(row) for row in connection.execute(text(_POSTGRES_SCHEMA))]
+    return {name: words for name, words in rows if migrations.MARK not in name}
+
+
+def test_the_first_step_is_the_first_release_to_the_letter(
+    address: str, database: Database, request: pytest.FixtureRequest
+) -> None:
+    first_release.make(address)
+    made = schema(database)
+    kind = "sqlite" if database.is_sqlite else "postgres"
+    other = Database(request.getfixturevalue("new_database")(kind))
+    with other.changing() as connection:
+        migrations.upgrade(connection, migrations.FIRST)
+    assert schema(other) == made
+    assert len(made) > 9
+    other.close()
+
+
+def test_from_nothing_and_from_the_first_release_the_schema_is_one(
+    address: str, database: Database, request: pytest.FixtureRequest
+) -> None:
+    first_release.make(address)
+    database.make_tables()
+    kind = "sqlite" if database.is_sqlite else "postgres"
+    other = Database(request.getfixturevalue("new_database")(kind))
+    other.make_tables()
+    assert schema(other) == schema(database)
+    other.close()
+
+
 def test_from_nothing_the_tables_are_as_the_models_say(database: Database) -> None:
     database.make_tables()
     assert step(database) == migrations.head()
