@@ -31,12 +31,12 @@ __all__ = [
 LARGEST_CURSOR = 2**53
 
 
-def _services(request: Request, caller: CallerOf) -> Services:
+async def _services(request: Request, caller: CallerOf) -> Services:
     services: Services = request.app.state.services
     return services.seen_by(caller)
 
 
-def _all_services(request: Request) -> Services:
+async def _all_services(request: Request) -> Services:
     services: Services = request.app.state.services
     return services
 
@@ -64,7 +64,7 @@ After = Annotated[
 ]
 
 
-def known_query(request: Request) -> None:
+async def known_query(request: Request) -> None:
     """Refuse a query parameter that the route does not know, naming the nearest one."""
     route = request.scope.get("route")
     known = (

@@ -95,7 +95,7 @@ SeenTagOrNone = Annotated[
 ]
 
 
-def _seen(request: Request) -> str:
+async def _seen(request: Request) -> str:
     told = ",".join(request.headers.getlist("if-match")).strip()
     if not told:
         raise ConditionMissing("send If-Match with the ETag that was read")

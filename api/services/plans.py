@@ -53,8 +53,8 @@ class PlanService(Queue[Plan]):
         """What happened to a plan behind event number `last`. Raises NotFound."""
         with self._database.read() as session:
             plans = PlanStore(session, self._plant)
-            row = self._found(plans.find, id)
+            number = self._brief(plans, id).number
             return [
                 Event(event.number, event.kind, event.data)
-                for event in plans.events_after(row.number, last, limit)
+                for event in plans.events_after(number, last, limit)
             ]

@@ -28,7 +28,7 @@ from api.settings import Settings
 from api.shapes import Fault, PlanStatus
 from api.store import CurveRow, Database, DayRow, PlanDayRow, PlanRow
 from api.store.days import DayStore
-from api.store.plans import PlanStore
+from api.store.plans import Brief, PlanStore
 from api.tags import ANY, is_among, view_tag
 
 __all__ = ["ENDED", "Queue", "day_sources"]
@@ -155,18 +155,22 @@ class Queue(ABC, Generic[View]):
     def file(self, id: str, name: str) -> bytes:
         """One file of a result. Raises NotFound, NotFinished or NoResult."""
         with self._database.read() as session:
-            plans = PlanStore(session, self._plant)
-            row = self._found(plans.find, id)
-            if row.status in _OPEN:
-                raise NotFinished(f"{self.noun} '{id}' is {row.status}")
-            content = plans.file(row.number, name)
-        if content is None:
-            raise NoResult(f"{self.noun} '{id}' is {row.status} without a result")
-        return content
+            found = self._brief(PlanStore(session, self._plant), id, name)
+        if found.status in _OPEN:
+            raise NotFinished(f"{self.noun} '{id}' is {found.status}")
+        if found.content is None:
+            raise NoResult(f"{self.noun} '{id}' is {found.status} without a result")
+        return found.content
 
     def _hold(self, row: PlanRow, seen: str | None) -> None:
         if seen is not None and not is_among(view_tag(self._view(row)), seen):
             raise ChangedMeanwhile(f"{self.noun} '{row.id}' is not as If-Match says")
+
+    def _brief(self, plans: PlanStore, id: str, file: str = "") -> Brief:
+        found = plans.brief(id, file) if is_id(id) else None
+        if found is None or found.is_curve != self.curves:
+            raise NotFound(f"there is no {self.noun} '{id[:64]}'")
+        return found
 
     def _found(self, find: Callable[[str], PlanRow | None], id: str) -> PlanRow:
         row = find(id) if is_id(id) else None

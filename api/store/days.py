@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sqlalchemy import Select, delete, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import Session, defer, selectinload
 
 from api.store.models import DayFileRow, DayRow, PlanDayRow
 
@@ -58,6 +58,11 @@ class DayStore:
     def page(self, before: int | None, limit: int) -> list[DayRow]:
         """The newest first, from below number `before`."""
         query = self._mine().order_by(DayRow.number.desc()).limit(limit)
+        query = query.options(
+            defer(DayRow.sections, raiseload=True),
+            defer(DayRow.materials, raiseload=True),
+            defer(DayRow.warnings, raiseload=True),
+        )
         if before is not None:
             query = query.where(DayRow.number < before)
         return list(self._session.scalars(query))

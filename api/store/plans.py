@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Select, and_, case, delete, func, or_, select, update
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import Session, defer, selectinload
 
 from api.store.models import (
     CurveRow,
@@ -19,7 +19,7 @@ from api.store.models import (
     PlanRow,
 )
 
-__all__ = ["PlanStore", "Turn"]
+__all__ = ["Brief", "PlanStore", "Turn"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,15 @@ class Turn:
     plant: int
     oldest: int
     running: int
+
+
+class Brief(NamedTuple):
+    """What must be known of a plan before one of its files is sent."""
+
+    number: int
+    status: str
+    is_curve: bool
+    content: bytes | None
 
 
 class PlanStore:
@@ -49,10 +58,23 @@ class PlanStore:
         return plan
 
     def find(self, id: str) -> PlanRow | None:
-        """One plan with its days."""
-        return self._session.scalar(
-            self._mine().where(PlanRow.id == id).options(selectinload(PlanRow.days))
+        """One plan with its days' ids."""
+        return self._session.scalar(self._mine().where(PlanRow.id == id).options(_DAY_IDS))
+
+    def brief(self, id: str, file: str = "") -> Brief | None:
+        """How a plan is and, where it has one of that name, a file of its result: in one query."""
+        query = (
+            select(PlanRow.number, PlanRow.status, CurveRow.plan, PlanFileRow.content)
+            .outerjoin(CurveRow, CurveRow.plan == PlanRow.number)
+            .outerjoin(
+                PlanFileRow, and_(PlanFileRow.plan == PlanRow.number, PlanFileRow.name == file)
+            )
+            .where(PlanRow.id == id)
         )
+        if self._plant is not None:
+            query = query.where(PlanRow.plant_number == self._plant)
+        row = self._session.execute(query).first()
+        return None if row is None else Brief(row[0], row[1], row[2] is not None, row[3])
 
     def lock(self, id: str) -> PlanRow | None:
         """One plan that nobody else changes until this transaction ends."""
@@ -74,7 +96,7 @@ class PlanStore:
             self._mine()
             .order_by(PlanRow.number.desc())
             .limit(limit)
-            .options(selectinload(PlanRow.days))
+            .options(_DAY_IDS, *_NOT_LISTED)
         )
         of = select(CurveRow.plan).where(CurveRow.plan == PlanRow.number).exists()
         query = query.where(of if curves else ~of)
@@ -205,6 +227,16 @@ class PlanStore:
         return self._session.scalar(
             select(PlanFileRow.content).where(PlanFileRow.plan == number, PlanFileRow.name == name)
         )
+
+
+#: A plan's view names its days; what else a day's row holds is large.
+_DAY_IDS = selectinload(PlanRow.days).joinedload(PlanDayRow.day).load_only(DayRow.id)
+#: What a list does not show.
+_NOT_LISTED = (
+    defer(PlanRow.progress, raiseload=True),
+    defer(PlanRow.materials, raiseload=True),
+    defer(PlanRow.failure, raiseload=True),
+)
 
 
 def _free(now: float) -> Any:
