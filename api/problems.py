@@ -101,6 +101,8 @@ _ALL = (
     Kind("not-ready", 503, "The service is not ready", "Come back after Retry-After seconds."),
 )
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}
+#: What stands in these keys of a body is never sent back.
+_SECRET = {"password", "link", "code"}
 #: Answered while the body may still be coming: the rest of it is not waited for.
 _BREAK_OFF = {408, 413}
 _BY_STATUS = {
@@ -160,7 +162,7 @@ def validation_faults(
     return [
         Fault(
             place=_place(root, fault["loc"]),
-            read=_shown(fault.get("input")),
+            read="" if _SECRET & set(fault["loc"]) else _shown(fault.get("input")),
             **_in_words(fault["type"], str(fault["msg"])),
         )
         for fault in error.errors()
