@@ -12,13 +12,14 @@ from api.access.caller import needs
 from api.access.rights import Right
 from api.pages.lists import PlanLine, days_of
 from api.pages.looks import page, pages_router
+from api.pages.shown import called
 from api.pages.viewer import Viewer, ViewerOf
 from api.pages.words import Words
 from api.routes.common import PlanId, ServicesOf
 from api.services import Services
 from api.services.errors import NotFound
 from api.services.papers import Found, found_plan
-from cutopt.draw import in_order, letter, mark_of, named, sheet_drawing, stick_drawing, stock_size
+from cutopt.draw import in_order, letter, mark_of, named, sheet_drawing, stick_drawing
 from cutopt.materials import Kind
 from cutopt.measure import Unit, show_length
 from cutopt.plan import Layout, MaterialPlan, Placed, Source
@@ -160,7 +161,7 @@ class _Writer:
             ident=ident,
             pattern=first.pattern,
             total=total,
-            size=stock_size(first.offer.length, first.offer.width, self.unit, False),
+            size=called(first.offer.length, first.offer.width, self.unit, self.words),
             drawing=Markup(drawing),  # noqa: S704  made by us, every word in it escaped
             books=books_text(total, self.material.stack) if self.material.stack > 1 else "",
             sets=self._sets(layouts),

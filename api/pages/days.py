@@ -26,6 +26,7 @@ router = pages_router()
 _SHOWN = 30
 _TOGETHER = 12
 _MOST_FAULTS = 500
+_MOST_PLANTS = 200
 
 
 @router.get("/pages/days", dependencies=[needs(Right.DAYS_READ)])
@@ -55,12 +56,21 @@ async def send_day(request: Request, services: ServicesOf, viewer: ViewerOf) -> 
     files = merged(sent.kept, sent.files, sent.left_out)
     name = "".join(c for c in sent.words.get("name", "") if c.isprintable()).strip()[:80]
     first = sent.words.get("first") or None
+    plant = sent.words.get("plant") or None
     if not files:
         return await run_in_threadpool(
-            _form, request, services, viewer, status=422, name=name, first=first, missing=True
+            _form,
+            request,
+            services,
+            viewer,
+            status=422,
+            name=name,
+            first=first,
+            plant=plant,
+            missing=True,
         )
     try:
-        day = await run_in_threadpool(services.days.add_files, name or None, files, first)
+        day = await run_in_threadpool(services.days.add_files, name or None, files, first, plant)
     except InputRefused as error:
         faults = [ReadFault(**fault) for fault in refused(error.faults)["faults"]]
         return await run_in_threadpool(
@@ -71,6 +81,7 @@ async def send_day(request: Request, services: ServicesOf, viewer: ViewerOf) -> 
             status=422,
             name=name,
             first=first,
+            plant=plant,
             kept=sorted(files),
             packed=pack(files),
             faults=faults,
@@ -85,6 +96,7 @@ def _form(
     status: int = 200,
     name: str = "",
     first: str | None = None,
+    plant: str | None = None,
     kept: list[str] | None = None,
     packed: list[str] | None = None,
     faults: list[ReadFault] | None = None,
@@ -97,6 +109,8 @@ def _form(
         status,
         name=name,
         first=first,
+        plants=[] if viewer.plant else services.people.plants(None, _MOST_PLANTS).items,
+        given={"plant": plant or ""},
         kept=kept or [],
         packed=packed or [],
         faults=(faults or [])[:_MOST_FAULTS],

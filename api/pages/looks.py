@@ -60,7 +60,7 @@ def page(
     words = Words(viewer.language)
     text = _ENVIRONMENT.get_template(template).render(
         t=words,
-        shown=Shown(viewer.zone, viewer.unit),
+        shown=Shown(viewer.zone, viewer.unit, words),
         viewer=viewer,
         languages=[(name, Words(name)("language.own")) for name in LANGUAGES],
         here=request.url.path,

@@ -7,21 +7,30 @@ from decimal import Decimal
 from fractions import Fraction
 from zoneinfo import ZoneInfo
 
+from api.pages.words import Words
 from cutopt.draw import size_of, stock_size
 from cutopt.measure import Unit, length_from_number, rounded
 
-__all__ = ["Shown"]
+__all__ = ["Shown", "called"]
 
 _FOOT = Fraction(3048, 10000)
 _THIN = "\N{NARROW NO-BREAK SPACE}"
 
 
+def called(length: int, width: int | None, unit: Unit, words: Words) -> str:
+    """A size of stock as it is called: whole feet of lumber in feet, all else as measured."""
+    text = stock_size(length, width, unit, False)
+    feet = text.removesuffix(" ft")
+    return text if feet == text else words("unit.feet", feet=feet)
+
+
 class Shown:
     """How figures are shown to one viewer. `unit` None: measures stand as the plan has them."""
 
-    def __init__(self, zone: ZoneInfo, unit: Unit | None) -> None:
+    def __init__(self, zone: ZoneInfo, unit: Unit | None, words: Words) -> None:
         self._zone = zone
         self._unit = unit
+        self._words = words
 
     def unit(self, read: Unit) -> Unit:
         """The unit of a page about something that was read in `read`."""
@@ -64,7 +73,7 @@ class Shown:
     def stock(self, length: str, width: str, read: Unit) -> str:
         """A size of stock as it is called, from the decimals of a plan's tables."""
         across = length_from_number(width, read) if width else None
-        return stock_size(length_from_number(length, read), across, self.unit(read), False)
+        return called(length_from_number(length, read), across, self.unit(read), self._words)
 
     def size(self, length: int, width: int | None, read: Unit) -> str:
         """A size in counts of 1/1600 mm."""

@@ -375,7 +375,7 @@ def test_the_cut_list_tells_every_stop(planned: tuple[TestClient, str]) -> None:
     rows = table_of(client, f"/plans/{plan}/cut-list")
     sticks = client.get(f"/pages/plans/{plan}/cuts/1").text
     for mark in {row["mark"] for row in rows if row["material"] == "2x4-SPF-2"}:
-        assert f"<td>{mark}</td>" in sticks
+        assert f"<b>{mark}</b>" in sticks
     assert "92-5/8&#34;</td>" in sticks
     assert sticks.count("<svg") == len(
         {row["pattern"] for row in rows if row["material"] == "2x4-SPF-2"}
@@ -467,3 +467,74 @@ def test_who_is_not_signed_in_is_led_to_sign_in(
     assert answer.status_code == 303
     assert answer.headers["location"] == "/sign-in?next=/pages/days"
     assert start_plan(client, post_day(client))
+
+
+# Those who manage
+
+
+def test_somebody_is_let_in_by_a_link_shown_once(client: TestClient) -> None:
+    form = {"name": "Ivo Lath", "role": "purchasing"}
+    text = client.post("/pages/people", data=form).text
+    link = re.search(r"<code>http://testserver(/password/[^<]+)</code>", text)
+    assert link is not None
+    stranger = TestClient(client.app)
+    told = {"password": "seven slow green gantries"}
+    answer = stranger.post(link[1], data=told, follow_redirects=False)
+    assert answer.status_code == 303, answer.text
+    rows = cells(client.get("/pages/people").text, "Who is let in")
+    row = next(row for row in rows if row[0] == "Ivo Lath")
+    assert row[1:3] == ["purchasing", "let in"]
+    again = client.post("/pages/people", data=form)
+    assert again.status_code == 422
+    assert "somebody has this name" in again.text
+    assert 'value="Ivo Lath"' in again.text
+    person = next(p["id"] for p in client.get("/people").json()["items"] if p["name"] == "Ivo Lath")
+    client.post(f"/pages/people/{person}", data={"role": "planner", "active": "no"})
+    assert client.get(f"/people/{person}").json()["role"] == "planner"
+    assert client.get(f"/people/{person}").json()["active"] is False
+    assert client.post(f"/pages/people/{person}", data={"role": "king"}).status_code == 422
+
+
+def test_a_station_is_paired_by_a_code_and_ended(client: TestClient) -> None:
+    assert "no station" in client.get("/pages/stations").text
+    client.post("/pages/stations", data={"name": "Saw 1"})
+    station = client.get("/stations").json()["items"][0]["id"]
+    text = client.post(f"/pages/stations/{station}/code").text
+    assert "Pair Saw 1" in text
+    assert "<svg" in text
+    assert re.search(r"<code>\w{5}-\w{5}</code>", text)
+    client.post(f"/pages/stations/{station}/end")
+    assert client.get(f"/stations/{station}").json()["active"] is True
+    client.post(f"/pages/stations/{station}/end", data={"sure": "yes"})
+    assert client.get(f"/stations/{station}").json()["active"] is False
+    assert client.post("/pages/stations", data={"name": " "}).status_code == 422
+
+
+def test_the_plant_sets_its_zone_and_unit(client: TestClient) -> None:
+    plant = client.get("/plants").json()["items"][0]["id"]
+    form = {"name": "Hask Lake", "zone": "America/Chicago", "unit": "mm"}
+    answer = client.post(f"/pages/plants/{plant}", data=form, follow_redirects=False)
+    assert answer.status_code == 303
+    assert "Hask Lake</a>" in client.get("/").text
+    refused = client.post(f"/pages/plants/{plant}", data=form | {"zone": "America/Chicaga"})
+    assert refused.status_code == 422
+    assert "America/Chicago" in refused.text
+    assert client.post(f"/pages/plants/{'0' * 32}", data=form).status_code == 404
+
+
+def test_the_record_tells_who_did_what(client: TestClient) -> None:
+    post_day(client)
+    rows = cells(client.get("/pages/audit").text, "The newest first")
+    assert any(row[2:4] == ["day.post", "done"] for row in rows)
+
+
+def test_the_group_names_the_plant_of_a_day(client: TestClient) -> None:
+    from tests.service.conftest import plant_in
+
+    second = plant_in(client.app, "Second").id
+    other = TestClient(client.app)
+    other.headers.update(signed_in(client.app, Role.PLANNER, None))
+    assert f'value="{second}"' in other.get("/pages/days/new").text
+    answer = sent(other, small_files(), plant=second)
+    assert answer.status_code == 303
+    assert client.get("/days").json()["items"] == []
