@@ -5,9 +5,10 @@ from api.pages.days import router as days
 from api.pages.home import router as home
 from api.pages.looks import static
 from api.pages.papers import router as papers
+from api.pages.people import router as people
 from api.pages.plans import router as plans
 from api.pages.signing import router as signing
 
 __all__ = ["PAGES"]
 
-PAGES = (home, days, plans, papers, cuts, signing, static)
+PAGES = (home, days, plans, papers, cuts, people, signing, static)
