@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, create_engine, event, make_url, text
 from sqlalchemy.engine import Engine
-from sqlalchemy.exc import ArgumentError
+from sqlalchemy.exc import ArgumentError, OperationalError
 from sqlalchemy.orm import Session
 
 from api.store import migrations
@@ -21,6 +21,10 @@ __all__ = ["Database"]
 _BUSY_MS = 15_000
 #: A large database may take minutes to change; whoever starts meanwhile waits.
 _CHANGE_MS = 600_000
+#: How long tables that are to be changed may be in use by others.
+_IN_USE_MS = 30_000
+#: PostgreSQL's word for a lock that was not had in time.
+_NOT_HAD = "55P03"
 #: Processes that start at once on a PostgreSQL bring its tables up one after the other.
 _TABLES_LOCK = 0x63757470
 
@@ -46,7 +50,8 @@ class Database:
         Raises
         ------
         CutoptError
-            Where the database is newer than the program, or has tables of another program.
+            Where the database is newer than the program, has tables of another program, or they
+            stay in use.
         """
         with self.engine.connect() as connection:
             if migrations.step_of(connection) == migrations.head():
@@ -67,7 +72,10 @@ class Database:
                     connection.execute(
                         text("SELECT pg_advisory_xact_lock(:key)"), {"key": _TABLES_LOCK}
                     )
-                    yield connection
+                    # A reader that stays would else keep everyone waiting behind the change.
+                    connection.execute(text(f"SET LOCAL lock_timeout = {_IN_USE_MS}"))
+                    with _told_where_in_use():
+                        yield connection
                 return
             _pragmas(connection, foreign_keys="OFF", busy_timeout=_CHANGE_MS)
             try:
@@ -159,6 +167,19 @@ def _engine(address: str) -> Engine:
     event.listen(engine, "connect", _set_up_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine
+
+
+@contextmanager
+def _told_where_in_use() -> Iterator[None]:
+    try:
+        yield
+    except OperationalError as error:
+        if getattr(error.orig, "sqlstate", None) != _NOT_HAD:
+            raise
+        raise CutoptError(
+            f"CUTOPT_DATABASE: its tables were in use for {_IN_USE_MS // 1000} s; would be right: "
+            "stop the services that run on it. Nothing was changed"
+        ) from error
 
 
 def _pragmas(connection: Connection, **values: str | int) -> None:

@@ -266,3 +266,21 @@ def test_processes_that_start_at_once_make_the_tables_once(address: str) -> None
     assert [step(database) for database in databases] == [migrations.head()] * 4
     for database in databases:
         database.close()
+
+
+@pytest.mark.postgres
+def test_tables_that_stay_in_use_are_told_and_left_as_they_are(
+    new_database: Callable[[str], str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    address = new_database("postgres")
+    first_release.make(address)
+    monkeypatch.setattr("api.store.database._IN_USE_MS", 200)
+    reader, starter = Database(address), Database(address)
+    with reader.read() as session:
+        session.execute(text("SELECT count(*) FROM plans"))
+        with pytest.raises(CutoptError, match=r"in use .* stop the services"):
+            starter.make_tables()
+    assert migrations.MARK not in inspect(reader.engine).get_table_names()
+    starter.make_tables()
+    reader.close()
+    starter.close()
