@@ -25,7 +25,7 @@ __all__ = [
     "PersonPage",
     "Plant",
     "PlantChange",
-    "PlantList",
+    "PlantPage",
     "SetUp",
     "SignIn",
     "Station",
@@ -96,10 +96,11 @@ class Plant(_Shape):
     created: Moment
 
 
-class PlantList(_Shape):
-    """Every plant that the caller sees."""
+class PlantPage(_Shape):
+    """Plants, the newest first."""
 
     items: list[Plant]
+    next: str | None = Field(description="The next page, where there is one.")
 
 
 class PlantChange(_Shape):

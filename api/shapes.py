@@ -36,6 +36,7 @@ __all__ = [
     "PlanSummary",
     "Problem",
     "ProblemKind",
+    "ProblemKindPage",
     "RackRows",
     "ReadFault",
     "SheetCutRows",
@@ -182,6 +183,13 @@ class ProblemKind(_Shape):
     title: str
     status: int
     remedy: str = Field(description="What to do about it.")
+
+
+class ProblemKindPage(_Shape):
+    """Kinds of problems, by their status."""
+
+    items: list[ProblemKind]
+    next: str | None = Field(description="The next page, where there is one.")
 
 
 class State(_Shape):

@@ -437,10 +437,11 @@ class PlantChange(TypedDict):
     zone: str
 
 
-class PlantList(TypedDict):
-    """Every plant that the caller sees."""
+class PlantPage(TypedDict):
+    """Plants, the newest first."""
 
     items: list[Plant]
+    next: str | None
 
 
 class Problem(TypedDict):
@@ -463,6 +464,13 @@ class ProblemKind(TypedDict):
     status: int
     title: str
     type: str
+
+
+class ProblemKindPage(TypedDict):
+    """Kinds of problems, by their status."""
+
+    items: list[ProblemKind]
+    next: str | None
 
 
 class RackRow(TypedDict):
@@ -943,19 +951,25 @@ class Client(Transport):
         """Let somebody in: they are let in; the link is told this once."""
         return self.call("POST", "/people", {}, body=body, read=json.loads)
 
-    def read_person(self, person: str) -> Reply[Person]:
+    def read_person(self, person: str, *, if_none_match: str | None = None) -> Reply[Person]:
         """Read a person: the person."""
-        return self.call("GET", "/people/{person}", {"person": person}, read=json.loads)
+        return self.call(
+            "GET",
+            "/people/{person}",
+            {"person": person},
+            headers={"If-None-Match": if_none_match},
+            read=json.loads,
+        )
 
     def change_person(
-        self, person: str, body: PersonChange, *, key: str | None = None
+        self, person: str, body: PersonChange, *, if_match: str, key: str | None = None
     ) -> Reply[Person]:
         """Change a person: the person."""
         return self.call(
             "PATCH",
             "/people/{person}",
             {"person": person},
-            headers={"Idempotency-Key": key},
+            headers={"Idempotency-Key": key, "If-Match": if_match},
             body=body,
             read=json.loads,
         )
@@ -1142,9 +1156,13 @@ class Client(Transport):
             read=bytes,
         )
 
-    def list_plants(self) -> Reply[PlantList]:
-        """List plants: every plant that the caller sees."""
-        return self.call("GET", "/plants", {}, read=json.loads)
+    def list_plants(
+        self, *, limit: int | None = None, after: int | None = None
+    ) -> Reply[PlantPage]:
+        """List plants: the newest first."""
+        return self.call(
+            "GET", "/plants", {}, query={"limit": limit, "after": after}, read=json.loads
+        )
 
     def add_plant(self, body: PlantChange, *, key: str | None = None) -> Reply[Plant]:
         """Add a plant: the plant."""
@@ -1152,22 +1170,36 @@ class Client(Transport):
             "POST", "/plants", {}, headers={"Idempotency-Key": key}, body=body, read=json.loads
         )
 
+    def read_plant(self, plant: str, *, if_none_match: str | None = None) -> Reply[Plant]:
+        """Read a plant: the plant."""
+        return self.call(
+            "GET",
+            "/plants/{plant}",
+            {"plant": plant},
+            headers={"If-None-Match": if_none_match},
+            read=json.loads,
+        )
+
     def change_plant(
-        self, plant: str, body: PlantChange, *, key: str | None = None
+        self, plant: str, body: PlantChange, *, if_match: str, key: str | None = None
     ) -> Reply[Plant]:
         """Change a plant: the plant."""
         return self.call(
             "PUT",
             "/plants/{plant}",
             {"plant": plant},
-            headers={"Idempotency-Key": key},
+            headers={"Idempotency-Key": key, "If-Match": if_match},
             body=body,
             read=json.loads,
         )
 
-    def list_problems(self) -> Reply[list[ProblemKind]]:
-        """List the kinds of problems: every kind."""
-        return self.call("GET", "/problems", {}, read=json.loads)
+    def list_problems(
+        self, *, limit: int | None = None, after: int | None = None
+    ) -> Reply[ProblemKindPage]:
+        """List the kinds of problems: kinds of problems, by their status."""
+        return self.call(
+            "GET", "/problems", {}, query={"limit": limit, "after": after}, read=json.loads
+        )
 
     def read_problem(self, name: str) -> Reply[ProblemKind]:
         """Read what a problem means: the kind."""
@@ -1207,21 +1239,29 @@ class Client(Transport):
             "POST", "/stations", {}, headers={"Idempotency-Key": key}, body=body, read=json.loads
         )
 
-    def read_station(self, station: str) -> Reply[Station]:
+    def read_station(self, station: str, *, if_none_match: str | None = None) -> Reply[Station]:
         """Read a station: the station."""
-        return self.call("GET", "/stations/{station}", {"station": station}, read=json.loads)
+        return self.call(
+            "GET",
+            "/stations/{station}",
+            {"station": station},
+            headers={"If-None-Match": if_none_match},
+            read=json.loads,
+        )
 
     def pairing_code(self, station: str) -> Reply[PairingCode]:
         """Make a pairing code: the code, told this once."""
         return self.call("POST", "/stations/{station}/code", {"station": station}, read=json.loads)
 
-    def end_station(self, station: str, *, key: str | None = None) -> Reply[None]:
+    def end_station(
+        self, station: str, *, if_match: str | None = None, key: str | None = None
+    ) -> Reply[None]:
         """End a station: its key is no longer good."""
         return self.call(
             "POST",
             "/stations/{station}/end",
             {"station": station},
-            headers={"Idempotency-Key": key},
+            headers={"If-Match": if_match, "Idempotency-Key": key},
             read=lambda _: None,
         )
 
@@ -1286,10 +1326,11 @@ __all__ = [
     "PlanSummary",
     "Plant",
     "PlantChange",
-    "PlantList",
+    "PlantPage",
     "PreconditionRequiredProblem",
     "Problem",
     "ProblemKind",
+    "ProblemKindPage",
     "RackRow",
     "RackRows",
     "ReadFault",

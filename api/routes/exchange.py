@@ -23,6 +23,7 @@ from api.services.keys import KEPT_HOURS, Answer, Key
 from api.tags import content_tag, is_known, view_tag
 
 __all__ = [
+    "CONDITIONAL",
     "IF_MATCH",
     "KEYED",
     "KnownTag",
@@ -56,6 +57,8 @@ _REPLAY_HEADER = {
 }
 #: The problems that a key may bring.
 KEYED = ("key-in-flight", "key-used-otherwise")
+#: The problems that a condition may bring.
+CONDITIONAL = ("changed-meanwhile", "precondition-required")
 IF_MATCH = {
     "name": "If-Match",
     "in": "header",
@@ -134,8 +137,7 @@ def changed(
 
 def gone(description: str, *problems: str) -> dict[int | str, dict[str, Any]]:
     """The answers of an operation that removes something."""
-    conditional = ("changed-meanwhile", "precondition-required")
-    return answers(204, description, None, *problems, *conditional, *KEYED, headers=_REPLAY_HEADER)
+    return answers(204, description, None, *problems, *CONDITIONAL, *KEYED, headers=_REPLAY_HEADER)
 
 
 def send_view(known: str | None, view: BaseModel) -> Response:

@@ -24,13 +24,26 @@ from api.access_shapes import (
     PersonPage,
     Plant,
     PlantChange,
-    PlantList,
+    PlantPage,
     Station,
     StationPage,
 )
 from api.routes.bodies import READING, json_body, json_document, posted, read_shape
 from api.routes.common import After, Limit, ServicesOf, answers, example
-from api.routes.exchange import RequestKey, changed, kept, once
+from api.routes.exchange import (
+    CONDITIONAL,
+    IF_MATCH,
+    KnownTag,
+    RequestKey,
+    SeenTag,
+    SeenTagOrNone,
+    changed,
+    gone,
+    kept,
+    once,
+    send_view,
+    tagged,
+)
 
 __all__ = ["router"]
 
@@ -128,11 +141,12 @@ def add_person(request: Request, services: ServicesOf, body: Body) -> Response:
     operation_id="readPerson",
     dependencies=[_PEOPLE],
     summary="Read a person",
-    responses=answers(200, "The person.", example(_PERSON), "not-found"),
+    response_model=Person,
+    responses=tagged("The person.", example(_PERSON), "not-found"),
 )
-def read_person(services: ServicesOf, person: PersonId) -> Person:
+def read_person(services: ServicesOf, person: PersonId, known: KnownTag = None) -> Response:
     """One person."""
-    return services.people.person(person)
+    return send_view(known, services.people.person(person))
 
 
 @router.patch(
@@ -141,15 +155,28 @@ def read_person(services: ServicesOf, person: PersonId) -> Person:
     dependencies=[_PEOPLE],
     summary="Change a person",
     response_model=Person,
-    openapi_extra=_sent("PersonChange", {"role": "purchasing"}),
-    responses=changed(200, "The person.", example(_PERSON), *READING, "not-found", "not-possible"),
+    openapi_extra=_sent("PersonChange", {"role": "purchasing"}) | {"parameters": [IF_MATCH]},
+    responses=changed(
+        200,
+        "The person.",
+        example(_PERSON),
+        *READING,
+        *CONDITIONAL,
+        "not-found",
+        "not-possible",
+    ),
 )
 def change_person(
-    request: Request, services: ServicesOf, person: PersonId, body: Body, key: RequestKey = None
+    request: Request,
+    services: ServicesOf,
+    person: PersonId,
+    body: Body,
+    seen: SeenTag,
+    key: RequestKey = None,
 ) -> Response:
     """Give another role, or let in or out; they have to sign in anew."""
     change = read_shape(PersonChange, json_document(body, exact=False))
-    act = partial(services.people.change_person, person, change)
+    act = partial(services.people.change_person, person, change, seen)
     return once(request, services, key, act, kept(200), body)
 
 
@@ -209,11 +236,12 @@ def add_station(
     operation_id="readStation",
     dependencies=[_STATIONS],
     summary="Read a station",
-    responses=answers(200, "The station.", example(_STATION), "not-found"),
+    response_model=Station,
+    responses=tagged("The station.", example(_STATION), "not-found"),
 )
-def read_station(services: ServicesOf, station: StationId) -> Station:
+def read_station(services: ServicesOf, station: StationId, known: KnownTag = None) -> Response:
     """One station."""
-    return services.people.station(station)
+    return send_view(known, services.people.station(station))
 
 
 @router.post(
@@ -240,13 +268,18 @@ def make_code(request: Request, services: ServicesOf, station: StationId) -> Res
     summary="End a station",
     status_code=204,
     response_class=Response,
-    responses=changed(204, "Its key is no longer good.", {}, "not-found"),
+    responses=gone("Its key is no longer good.", "not-found"),
 )
 def end_station(
-    request: Request, services: ServicesOf, station: StationId, key: RequestKey = None
+    request: Request,
+    services: ServicesOf,
+    station: StationId,
+    seen: SeenTagOrNone = None,
+    key: RequestKey = None,
 ) -> Response:
     """Its key and its screens are no longer good; what it did stays in the trail."""
-    return once(request, services, key, partial(services.people.end_station, station), kept(204))
+    act = partial(services.people.end_station, station, seen)
+    return once(request, services, key, act, kept(204))
 
 
 @router.get(
@@ -254,11 +287,26 @@ def end_station(
     operation_id="listPlants",
     dependencies=[needs()],
     summary="List plants",
-    responses=answers(200, "Every plant that the caller sees.", example({"items": [_PLANT]})),
+    responses=answers(
+        200, "The newest first.", example({"items": [_PLANT], "next": "/plants?limit=1&after=7"})
+    ),
 )
-def list_plants(services: ServicesOf) -> PlantList:
-    """The caller's plant; for people of the group all of them."""
-    return services.people.plants()
+def list_plants(services: ServicesOf, limit: Limit = 50, after: After = None) -> PlantPage:
+    """The caller's plant; for people of the group all of them, the newest first."""
+    return services.people.plants(after, limit)
+
+
+@router.get(
+    "/plants/{plant}",
+    operation_id="readPlant",
+    dependencies=[needs()],
+    summary="Read a plant",
+    response_model=Plant,
+    responses=tagged("The plant.", example(_PLANT), "not-found"),
+)
+def read_plant(services: ServicesOf, plant: PlantId, known: KnownTag = None) -> Response:
+    """One plant: its name, time zone and unit."""
+    return send_view(known, services.people.plant(plant))
 
 
 @router.post(
@@ -277,7 +325,7 @@ def add_plant(
     """Add a plant to the group; only an admin of the group may."""
     wanted = read_shape(PlantChange, json_document(body, exact=False))
     act = partial(services.people.add_plant, wanted)
-    return once(request, services, key, act, kept(201), body)
+    return once(request, services, key, act, kept(201, "/plants"), body)
 
 
 @router.put(
@@ -286,15 +334,20 @@ def add_plant(
     dependencies=[_SETTINGS],
     summary="Change a plant",
     response_model=Plant,
-    openapi_extra=_sent("PlantChange", _PLANT_NAMED),
-    responses=changed(200, "The plant.", example(_PLANT), *READING, "not-found"),
+    openapi_extra=_sent("PlantChange", _PLANT_NAMED) | {"parameters": [IF_MATCH]},
+    responses=changed(200, "The plant.", example(_PLANT), *READING, *CONDITIONAL, "not-found"),
 )
 def change_plant(
-    request: Request, services: ServicesOf, plant: PlantId, body: Body, key: RequestKey = None
+    request: Request,
+    services: ServicesOf,
+    plant: PlantId,
+    body: Body,
+    seen: SeenTag,
+    key: RequestKey = None,
 ) -> Response:
     """Give a plant another name, time zone or unit."""
     wanted = read_shape(PlantChange, json_document(body, exact=False))
-    act = partial(services.people.change_plant, plant, wanted)
+    act = partial(services.people.change_plant, plant, wanted, seen)
     return once(request, services, key, act, kept(200), body)
 
 

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import hmac
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Request, Response
 from starlette.concurrency import run_in_threadpool
+from starlette.responses import RedirectResponse
 
 from api.access.caller import address_of, caller_of, is_loopback, public
 from api.access.rights import Right
 from api.operation import Health
 from api.operation.metrics import MEDIA_TYPE as METRICS_TYPE
 from api.problems import KINDS, Kind
-from api.routes.common import AllServicesOf, answers, example
+from api.routes.bodies import JSON
+from api.routes.common import After, AllServicesOf, Limit, answers, example
+from api.routes.results import accepted
 from api.services.errors import NotAllowed, NotFound, NotReady
+from api.services.paging import next_page
 from api.settings import Settings
-from api.shapes import ProblemKind, Readiness, ReadyPart, State
+from api.shapes import ProblemKind, ProblemKindPage, Readiness, ReadyPart, State
 
 __all__ = ["router"]
 
@@ -112,6 +116,12 @@ def _is_watcher(request: Request, key: str) -> bool:
     return hmac.compare_digest(told.encode(), f"Bearer {key}".encode())
 
 
+_HTML = "text/html"
+#: Where people read what problems mean.
+_PAGE = "/pages/problems"
+_LED: dict[int | str, dict[str, Any]] = {
+    303: {"description": "To the page, for who likes a page best."}
+}
 _EXAMPLE = {
     "type": "/problems/in-use",
     "title": "A plan uses this day",
@@ -125,11 +135,30 @@ _EXAMPLE = {
     operation_id="listProblems",
     dependencies=[public],
     summary="List the kinds of problems",
-    responses=answers(200, "Every kind.", example([_EXAMPLE])),
+    response_model=ProblemKindPage,
+    responses={
+        **answers(
+            200,
+            "Kinds of problems, by their status.",
+            example({"items": [_EXAMPLE], "next": "/problems?limit=1&after=7"}),
+            "not-acceptable",
+        ),
+        **_LED,
+    },
 )
-async def list_problems() -> list[ProblemKind]:
-    """Every kind of problem that the service answers with."""
-    return [_described(kind) for kind in KINDS.values()]
+async def list_problems(
+    request: Request, limit: Limit = 50, after: After = None
+) -> ProblemKindPage | Response:
+    """Every kind of problem that the service answers with; a browser is led to their page."""
+    if accepted(request, JSON, _HTML) == _HTML:
+        return RedirectResponse(_PAGE, 303, {"Vary": "Accept"})
+    begin = after or 0
+    kinds = list(KINDS.values())
+    end = begin + limit
+    return ProblemKindPage(
+        items=[_described(kind) for kind in kinds[begin:end]],
+        next=next_page("/problems", limit, end if end < len(kinds) else None),
+    )
 
 
 @router.get(
@@ -137,14 +166,21 @@ async def list_problems() -> list[ProblemKind]:
     operation_id="readProblem",
     dependencies=[public],
     summary="Read what a problem means",
-    responses=answers(200, "The kind.", example(_EXAMPLE), "not-found"),
+    response_model=ProblemKind,
+    responses={
+        **answers(200, "The kind.", example(_EXAMPLE), "not-found", "not-acceptable"),
+        **_LED,
+    },
 )
 async def read_problem(
+    request: Request,
     name: Annotated[str, Path(description="The last part of `type`.", examples=["in-use"])],
-) -> ProblemKind:
-    """What a problem's `type` means, and what to do about it."""
+) -> ProblemKind | Response:
+    """What a problem's `type` means, and what to do about it; a browser is led to their page."""
     if name not in KINDS:
         raise NotFound(f"there is no kind of problem '{name[:64]}'")
+    if accepted(request, JSON, _HTML) == _HTML:
+        return RedirectResponse(f"{_PAGE}#{name}", 303, {"Vary": "Accept"})
     return _described(KINDS[name])
 
 

@@ -17,14 +17,15 @@ from api.access.who import Caller
 from api.jobs import DayFiles, read_sources
 from api.jobs.job import JSON_DAY
 from api.services.audit import plant_for, record
-from api.services.errors import ChangedMeanwhile, InUse, NotFound, RequestInvalid
+from api.services.errors import InUse, NotFound, RequestInvalid
 from api.services.keys import keep
 from api.services.paging import cursor, next_page
+from api.services.seen import hold
 from api.services.views import day_summary, day_view
 from api.shapes import Day, DayPage, Fault, ReadFault, read_faults
 from api.store import Database, DayFileRow, DayRow
 from api.store.days import DayStore
-from api.tags import ANY, is_among, view_tag
+from api.tags import ANY
 from cutopt.records import Fault as LibraryFault
 from cutopt.records import InputRefused, Place
 
@@ -118,8 +119,7 @@ class DayService:
             with self._database.write() as session:
                 days = DayStore(session, self._plant)
                 row = _found(days, id)
-                if not is_among(view_tag(day_view(row, days.file_names(row))), seen):
-                    raise ChangedMeanwhile(f"day '{id}' is not as If-Match says")
+                hold(f"day '{id}'", day_view(row, days.file_names(row)), seen)
                 if days.in_use(row):
                     raise _in_use(row)
                 days.remove(row)
@@ -128,9 +128,7 @@ class DayService:
         except IntegrityError as error:  # a plan that began at this very moment
             raise InUse(f"day '{id}' is used by a plan or a curve") from error
 
-    def _add(
-        self, source: DayFiles, first: str | None = None, plant: str | None = None
-    ) -> Day:
+    def _add(self, source: DayFiles, first: str | None = None, plant: str | None = None) -> Day:
         named = replace(source, name=source.name or _UNNAMED)
         before = [] if first is None else [self._first(first)]
         reading = read_sources([*before, named])

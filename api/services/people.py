@@ -27,7 +27,7 @@ from api.access_shapes import (
     PersonRole,
     Plant,
     PlantChange,
-    PlantList,
+    PlantPage,
     Station,
     StationPage,
     StationRole,
@@ -37,6 +37,7 @@ from api.services.errors import NotAllowed, NotFound, NotPossible, RequestInvali
 from api.services.keys import keep
 from api.services.paging import cursor, next_page
 from api.services.qr import qr_drawing
+from api.services.seen import hold
 from api.services.signing import (
     LINK_SECONDS,
     PAIRING_SECONDS,
@@ -107,14 +108,16 @@ class PeopleService:
         except IntegrityError as error:  # somebody else was quicker
             raise RequestInvalid([taken]) from error
 
-    def change_person(self, id: str, change: PersonChange) -> Person:
-        """Give another role, or let in or out. What a person was signed in to ends.
+    def change_person(self, id: str, change: PersonChange, seen: str | None = None) -> Person:
+        """Give another role, or let in or out, where the person's tag is among `seen`.
 
-        Raises NotFound, or NotPossible where nobody would be left to manage.
+        What a person was signed in to ends. Raises NotFound,
+        ChangedMeanwhile, or NotPossible where nobody would be left to manage.
         """
         with self._database.write() as session:
             store = self._store(session)
             row = self._found_person(session, id)
+            hold(f"person '{id}'", _person(row), seen)
             role = row.role if change.role is None else change.role
             active = row.active if change.active is None else change.active
             admins = set(store.admins(row.plant_number))
@@ -207,10 +210,11 @@ class PeopleService:
                 seconds=int(PAIRING_SECONDS),
             )
 
-    def end_station(self, id: str) -> None:
-        """Its key and its screens are no longer good. Raises NotFound."""
+    def end_station(self, id: str, seen: str | None = None) -> None:
+        """Its key and its screens are no longer good. Raises NotFound or ChangedMeanwhile."""
         with self._database.write() as session:
             store, row = self._store(session), self._found_station(session, id)
+            hold(f"station '{id}'", _station(row), seen)
             row.active, row.key = False, None
             store.end_of(station=row.number)
             store.drop_links(station=row.number)
@@ -225,10 +229,17 @@ class PeopleService:
 
     # Plants
 
-    def plants(self) -> PlantList:
-        """Every plant that the caller sees."""
+    def plants(self, after: int | None, limit: int) -> PlantPage:
+        """The newest plants that the caller sees, from behind a cursor."""
         with self._database.read() as session:
-            return PlantList(items=[_plant(row) for row in self._store(session).plants()])
+            rows = self._store(session).plant_page(after, limit + 1)
+            items = [_plant(row) for row in rows[:limit]]
+        return PlantPage(items=items, next=next_page("/plants", limit, cursor(rows, limit)))
+
+    def plant(self, id: str) -> Plant:
+        """One of them. Raises NotFound."""
+        with self._database.read() as session:
+            return _plant(self._found_plant(session, id))
 
     def add_plant(self, wanted: PlantChange) -> Plant:
         """Make a plant. Raises NotAllowed, but for the group, or RequestInvalid."""
@@ -244,18 +255,26 @@ class PeopleService:
             keep(session, view)
             return view
 
-    def change_plant(self, id: str, wanted: PlantChange) -> Plant:
-        """Give a plant another name, zone or unit. Raises NotFound or RequestInvalid."""
+    def change_plant(self, id: str, wanted: PlantChange, seen: str | None = None) -> Plant:
+        """Give a plant another name, zone or unit, where its tag is among `seen`.
+
+        Raises NotFound, ChangedMeanwhile or RequestInvalid.
+        """
         checked_plant(NewPlant(wanted.name, wanted.zone, wanted.unit))
         with self._database.write() as session:
-            row = self._store(session).plant(id)
-            if row is None:
-                raise NotFound(f"there is no plant '{id[:64]}'")
+            row = self._found_plant(session, id)
+            hold(f"plant '{id}'", _plant(row), seen)
             row.name, row.zone, row.unit = wanted.name, wanted.zone, wanted.unit
             record(session, self._caller, "plant.change", row.id, row.number)
             view = _plant(row)
             keep(session, view)
             return view
+
+    def _found_plant(self, session: Session, id: str) -> PlantRow:
+        row = self._store(session).plant(id)
+        if row is None:
+            raise NotFound(f"there is no plant '{id[:64]}'")
+        return row
 
     def _home(self, session: Session, named: str | None) -> int:
         """The plant that somebody new belongs to. Raises RequestInvalid."""

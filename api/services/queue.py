@@ -16,7 +16,6 @@ from api.services.audit import record
 from api.services.days import is_id
 from api.services.errors import (
     Busy,
-    ChangedMeanwhile,
     Finished,
     NoResult,
     NotFinished,
@@ -24,12 +23,13 @@ from api.services.errors import (
     RequestInvalid,
 )
 from api.services.keys import keep
+from api.services.seen import hold
 from api.settings import Settings
 from api.shapes import Fault, PlanStatus
 from api.store import CurveRow, Database, DayRow, PlanDayRow, PlanRow
 from api.store.days import DayStore
 from api.store.plans import Brief, PlanStore
-from api.tags import ANY, is_among, view_tag
+from api.tags import ANY
 
 __all__ = ["ENDED", "Queue", "day_sources"]
 
@@ -163,8 +163,7 @@ class Queue(ABC, Generic[View]):
         return found.content
 
     def _hold(self, row: PlanRow, seen: str | None) -> None:
-        if seen is not None and not is_among(view_tag(self._view(row)), seen):
-            raise ChangedMeanwhile(f"{self.noun} '{row.id}' is not as If-Match says")
+        hold(f"{self.noun} '{row.id}'", self._view(row), seen)
 
     def _brief(self, plans: PlanStore, id: str, file: str = "") -> Brief:
         found = plans.brief(id, file) if is_id(id) else None

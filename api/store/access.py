@@ -49,6 +49,13 @@ class AccessStore:
         query = self._mine(select(PlantRow).order_by(PlantRow.number), PlantRow.number)
         return self._session.scalars(query).all()
 
+    def plant_page(self, before: int | None, limit: int) -> Sequence[PlantRow]:
+        """The newest plants, from below number `before`."""
+        query = self._mine(select(PlantRow).order_by(PlantRow.number.desc()), PlantRow.number)
+        if before is not None:
+            query = query.where(PlantRow.number < before)
+        return self._session.scalars(query.limit(limit)).all()
+
     # People
 
     def any_person(self) -> bool:
@@ -195,6 +202,15 @@ class TryStore:
         """For how many seconds it may not be tried."""
         until = self._session.scalar(select(TryRow.until).where(TryRow.of == of))
         return max(0.0, (until or 0.0) - now)
+
+    def uncount(self, of: str) -> None:
+        """One try fewer: it came right."""
+        self._session.execute(
+            update(TryRow)
+            .where(TryRow.of == of, TryRow.count > 0)
+            .values(count=TryRow.count - 1)
+            .execution_options(synchronize_session=False)
+        )
 
     def forget(self, of: str) -> None:
         """It came right: what was tried before counts no more."""

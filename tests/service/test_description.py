@@ -144,11 +144,18 @@ def test_what_really_comes_holds(planned: tuple[TestClient, str]) -> None:
     person = client.post("/people", json={"name": "Ivo Lath", "role": "planner"}).json()
     person = person["person"]["id"]
     station = client.post("/stations", json={"name": "Saw 1"}).json()["id"]
+    plant = client.get("/session").json()["plant"]
     for path, method, operation in operations(description):
         if method != "get" or path.endswith("/events") or path == "/metrics":
             continue
         address = path.format(
-            day=day, plan=plan, curve=curve, name="in-use", person=person, station=station
+            day=day,
+            plan=plan,
+            curve=curve,
+            name="in-use",
+            person=person,
+            station=station,
+            plant=plant,
         )
         for kind, content in operation["responses"]["200"]["content"].items():
             answer = client.get(address, headers={"Accept": kind})

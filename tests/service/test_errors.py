@@ -40,11 +40,29 @@ def hold_shape(answer: Any, status: int, kind: str) -> dict[str, Any]:
 
 
 def test_every_kind_is_described_at_its_type(client: TestClient) -> None:
-    listed = client.get("/problems").json()
+    listed = client.get("/problems", params={"limit": 200}).json()["items"]
     assert {kind["type"] for kind in listed} == {f"/problems/{name}" for name in KINDS}
     for kind in listed:
         assert client.get(kind["type"]).json() == kind
     hold_shape(client.get("/problems/none"), 404, "not-found")
+    pages, place = [], "/problems?limit=7"
+    while place:
+        page = client.get(place).json()
+        pages += page["items"]
+        place = page["next"]
+    assert pages == listed
+
+
+def test_a_browser_reads_what_a_problem_means_on_a_page(client: TestClient) -> None:
+    """With the Accept header that browsers send; common practice, no source."""
+    likes = {"Accept": "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"}
+    led = client.get("/problems/in-use", headers=likes, follow_redirects=False)
+    assert (led.status_code, led.headers["location"]) == (303, "/pages/problems#in-use")
+    page = client.get("/problems", headers=likes)
+    assert page.headers["content-type"].startswith("text/html")
+    for kind in KINDS.values():
+        assert f'id="{kind.name}"' in page.text
+    assert client.get("/problems/in-use", headers={"Accept": "*/*"}).json()["status"] == 409
 
 
 @pytest.mark.parametrize(

@@ -169,6 +169,29 @@ def test_what_grows_breaks_nothing(change: Callable[[Document], Any]) -> None:
     assert breaks(SMALL, after) == []
 
 
+def test_lists_are_alike() -> None:
+    """Every list has pages: `limit` and `after` in, `items` and `next` out; nothing else is one."""
+    document = described()
+    schemas = document["components"]["schemas"]
+    lists = 0
+    for path, item in document["paths"].items():
+        operation = item.get("get")
+        if operation is None:
+            continue
+        content = operation["responses"]["200"]["content"].get("application/json", {})
+        schema = content.get("schema", {})
+        assert schema.get("type") != "array", f"{path} answers a bare list"
+        fields = schemas.get(schema.get("$ref", "").rpartition("/")[2], {}).get("properties", {})
+        named = operation["operationId"].startswith("list")
+        assert named == ("items" in fields), path
+        if named:
+            assert {"items", "next"} == set(fields), path
+            names = {parameter["name"] for parameter in operation["parameters"]}
+            assert {"limit", "after"} <= names, path
+            lists += 1
+    assert lists >= 4
+
+
 @pytest.mark.parametrize(
     ("before", "after", "may"),
     [

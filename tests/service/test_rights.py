@@ -87,6 +87,7 @@ def test_what_is_public_is_known_by_name() -> None:
         "GET /livez",
         "GET /readyz",
         "GET /metrics",
+        "GET /pages/problems",
         "GET /problems",
         "GET /problems/{name}",
         "GET /static/{name}",
