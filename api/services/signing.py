@@ -144,17 +144,15 @@ class AccessService:
 
     def sign_in(self, name: str, password: str, address: str) -> SignedIn:
         """Begin a session. Raises NotSignedIn, or TooMany where it was tried too often."""
-        of_name = f"name:{digest(folded(name))}"
-        self._open(of_name, f"address:{digest(address)}")
+        self._try("sign-in", address, name)
         with self._database.read() as session:
             row = AccessStore(session).person_named(name)
             kept = None if row is None or not row.active else row.password
         if not verify_password(password[:LONGEST_PASSWORD], kept) or row is None:
-            known = None if row is None else row.plant_number
-            self._missed("sign-in", name, known, (of_name, _MOST_OF_NAME), address)
+            self._missed("sign-in", name, None if row is None else row.plant_number)
             raise NotSignedIn("the name or the password is wrong")
         with self._database.write() as session:
-            TryStore(session).forget(of_name)
+            self._came_right(session, address, name)
             found = AccessStore(session).person(row.id)
             if found is None or found.password != kept or not found.active:
                 raise NotSignedIn("the name or the password is wrong")
@@ -209,29 +207,38 @@ class AccessService:
 
     # Tries
 
-    def _open(self, *names: str) -> None:
-        """Raises TooMany where one of these is shut."""
-        with self._database.read() as session:
-            now = self._database.clock(session)
-            shut = max(TryStore(session).shut(name, now) for name in names)
-        if shut:
-            raise TooMany("it was tried too often", ceil(shut))
+    def _try(self, act: str, address: str, name: str | None = None) -> None:
+        """Count a try, before it is known how it ends: many at once are no way around.
 
-    def _missed(
-        self, act: str, name: str, plant: int | None, of: tuple[str, int] | None, address: str
-    ) -> None:
-        """Count what failed, and tell it to the trail."""
+        Raises TooMany where the address, or the name that signs in, was tried too often.
+        """
+        counted = [(_of_address(address), _MOST_OF_ADDRESS)]
+        if name is not None:
+            counted.append((_of_name(name), _MOST_OF_NAME))
         with self._database.write() as session:
             tries = TryStore(session)
             now = self._database.clock(session)
             tries.forget_old(now - 2 * _WINDOW)
-            counted = [(f"address:{digest(address)}", _MOST_OF_ADDRESS), *([of] if of else [])]
-            shut = False
-            for of_what, most in counted:
-                tries.count(of_what, now, _WINDOW, most - 1, _WINDOW)
-                shut = shut or tries.shut(of_what, now) > 0
-            shown = name if name.isprintable() else ""
-            record(session, None, act, "", plant, "shut out" if shut else "refused", shown)
+            shut = max(tries.shut(of, now) for of, _ in counted)
+            if not shut:
+                for of, most in counted:
+                    tries.count(of, now, _WINDOW, most, _WINDOW)
+                    shut = max(shut, tries.shut(of, now))
+                if shut:
+                    record(session, None, act, "", None, "shut out", _shown(name or ""))
+        if shut:
+            raise TooMany("it was tried too often", ceil(shut))
+
+    def _came_right(self, session: Session, address: str, name: str | None = None) -> None:
+        tries = TryStore(session)
+        tries.uncount(_of_address(address))
+        if name is not None:
+            tries.forget(_of_name(name))
+
+    def _missed(self, act: str, name: str, plant: int | None) -> None:
+        """Tell the trail what failed."""
+        with self._database.write() as session:
+            record(session, None, act, "", plant, "refused", _shown(name))
 
     # The first start, and links
 
@@ -284,7 +291,7 @@ class AccessService:
                 raise RequestInvalid(refused)
             row.password = hash_password(password)
             AccessStore(session).end_of(person=row.number)
-            TryStore(session).forget(f"name:{digest(row.folded)}")
+            TryStore(session).forget(_of_name(row.name))
             return self._begin(session, row, "password")
 
         return self._with_link("password", link, address, _password_faults(password, ""), choose)
@@ -326,17 +333,20 @@ class AccessService:
         act: Callable[[Session, LinkRow], _Made],
     ) -> _Made:
         """Act once with a link. What has faults does not use it up."""
-        self._open(f"address:{digest(address)}")
+        self._try(kind, address)
         name = digest(secret)
         with self._database.read() as session:
             good = AccessStore(session).link(name, kind, self._database.clock(session)) is not None
         if not good:
-            self._missed(kind, "", None, None, address)
+            self._missed(kind, "", None)
             word = "code" if kind == "pairing" else "link"
             raise NotSignedIn(f"the {word} is not good, or no longer")
         if faults:
+            with self._database.write() as session:
+                self._came_right(session, address)
             raise RequestInvalid(faults)
         with self._database.write() as session:
+            self._came_right(session, address)
             store = AccessStore(session)
             found = store.link(name, kind, self._database.clock(session))
             if found is None or not store.use(found):
@@ -409,6 +419,18 @@ def _caller(row: PersonRow | StationRow) -> Caller:
         zone="UTC" if plant is None else plant.zone,
         unit=None if plant is None else plant.unit,
     )
+
+
+def _of_name(name: str) -> str:
+    return f"name:{digest(folded(name))}"
+
+
+def _of_address(address: str) -> str:
+    return f"address:{digest(address)}"
+
+
+def _shown(name: str) -> str:
+    return name if name.isprintable() else ""
 
 
 def _name_faults(name: str) -> list[Fault]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
@@ -16,7 +18,8 @@ from api.app import create_app
 from api.services import Services
 from api.settings import Settings
 from api.store import Database
-from tests.service.conftest import post_day, signed_in
+from tests.service import first_release
+from tests.service.conftest import post_day, signed_in, start_plan
 from tests.service.signing import NAME, PASSWORD, PLANT, enter, enter_demo
 
 HERE = "http://127.0.0.1"
@@ -360,3 +363,58 @@ def test_secrets_are_kept_as_digests_alone(app: Any, link: str) -> None:
     assert "$argon2id$" in whole
     for secret in secrets:
         assert secret not in whole
+
+
+def test_many_tries_at_once_are_no_way_around(app: Any, link: str) -> None:
+    """A try is counted before it is known how it ends."""
+    assert set_up(new_client(app), link).status_code == 201
+    told = {"name": NAME, "password": "wrong and wrong again"}
+    with ThreadPoolExecutor(12) as pool:
+        answers = list(
+            pool.map(lambda _: new_client(app).post("/session", json=told).status_code, range(12))
+        )
+    assert sorted(answers) == [401] * 5 + [429] * 7
+
+
+def test_a_whole_shift_signs_in_from_one_address(app: Any, link: str) -> None:
+    """What comes right does not count: forty people behind one router are let in."""
+    assert set_up(new_client(app), link).status_code == 201
+    told = {"name": NAME, "password": PASSWORD}
+    assert {new_client(app).post("/session", json=told).status_code for _ in range(40)} == {201}
+
+
+def test_a_program_reads_with_a_key_what_its_role_may(app: Any, link: str) -> None:
+    """A script of the accountant's: a bearer key, no cookie, no token; never an admin's rights."""
+    admin = new_client(app)
+    enter(admin, f"/set-up/{link}")
+    plan = start_plan(admin, post_day(admin))
+    id = admin.post("/stations", json={"name": "Costs", "role": "accountant"}).json()["id"]
+    code = admin.post(f"/stations/{id}/code").json()["code"]
+    key = new_client(app).post("/pair", json={"code": code}).json()["key"]
+    script = new_client(app, "https://plant.example")
+    script.headers["Authorization"] = f"Bearer {key}"
+    assert script.get("/plans").json()["items"][0]["id"] == plan
+    assert script.get(f"/plans/{plan}/yield").status_code == 409  # allowed, and not planned yet
+    assert script.get(f"/plans/{plan}/cut-list").status_code == 403
+    assert script.post(f"/plans/{plan}/cancel").status_code == 403
+    assert admin.post("/stations", json={"name": "All", "role": "admin"}).status_code == 422
+
+
+def test_what_the_first_release_kept_belongs_to_the_plant_of_its_days(
+    new_database: Callable[[str], str], client_of: Callable[[Settings], TestClient]
+) -> None:
+    address = new_database("sqlite")
+    first_release.make(address)
+    client = client_of(Settings(database=address, plans_at_once=0, workers=1))
+    services: Services = client.app.state.services  # type: ignore[attr-defined]
+    with services.database.read() as session:
+        named = session.execute(text("SELECT name FROM plants ORDER BY number")).scalars().all()
+        counts = [
+            session.execute(
+                text(f"SELECT count(*), count(DISTINCT plant_number) FROM {table}")
+            ).one()
+            for table in ("days", "plans")
+        ]
+    said = Counter(day["plant"].strip() for day in first_release.ROWS["days"])
+    assert named[0] in [name for name, count in said.items() if count == max(said.values())]
+    assert all(rows and plants == 1 for rows, plants in counts)

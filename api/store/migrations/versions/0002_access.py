@@ -51,10 +51,11 @@ def upgrade() -> None:
 def _plant_of_what_is_there() -> int | None:
     connection = op.get_bind()
     days = sa.table("days", sa.column("plant"), sa.column("unit"))
+    said = sa.func.trim(days.c.plant)
     found = connection.execute(
-        sa.select(days.c.plant, days.c.unit)
-        .group_by(days.c.plant, days.c.unit)
-        .order_by(sa.func.count().desc(), days.c.plant, days.c.unit)
+        sa.select(said, days.c.unit)
+        .group_by(said, days.c.unit)
+        .order_by(sa.func.count().desc(), said, days.c.unit)
         .limit(1)
     ).first()
     plans = connection.execute(sa.text("SELECT count(*) FROM plans")).scalar_one()
@@ -81,9 +82,7 @@ def _plant_of_what_is_there() -> int | None:
 def _give(table: str, plant: int | None) -> None:
     op.add_column(table, sa.Column("plant_number", _number(), nullable=True))
     if plant is not None:
-        op.execute(
-            sa.update(sa.table(table, sa.column("plant_number"))).values(plant_number=plant)
-        )
+        op.execute(sa.update(sa.table(table, sa.column("plant_number"))).values(plant_number=plant))
     with op.batch_alter_table(table) as batch:
         batch.alter_column("plant_number", existing_type=_number(), nullable=False)
         batch.create_foreign_key(
