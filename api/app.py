@@ -14,6 +14,7 @@ from api.openapi import describe
 from api.pages import PAGES
 from api.routes import ROUTERS
 from api.routes.common import known_query
+from api.routes.deprecation import Deprecations
 from api.services import make_health, make_services
 from api.settings import Settings
 
@@ -60,6 +61,7 @@ def create_app(settings: Settings, demo: bool = False) -> FastAPI:
     problems.install(app)
     app.openapi = lambda: describe(app)  # type: ignore[method-assign]
     # The last one added is the first to see a request.
+    app.add_middleware(Deprecations)
     app.add_middleware(BodyGuard, most=settings.body_bytes, seconds=settings.body_seconds)
     app.add_middleware(HeadAsGet)
     app.add_middleware(Requests, metrics=services.metrics)
