@@ -289,6 +289,19 @@ def test_a_database_that_is_not_empty_is_left_alone_unless_told(
     filled.make_tables()
 
 
+def test_tables_of_others_are_neither_taken_nor_touched(
+    filled: Database, kind: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "mill.backup"
+    with filled.write() as session:
+        session.execute(text("CREATE TABLE notes (what VARCHAR(9))"))
+        session.execute(text("INSERT INTO notes VALUES ('theirs')"))
+    assert "notes" not in take(filled, path)
+    restore(filled, Reader(path), replace=True)
+    with filled.read() as session:
+        assert session.execute(text("SELECT what FROM notes")).scalar_one() == "theirs"
+
+
 @pytest.mark.parametrize("at", [0.0, 0.01, 0.3, 0.6, 0.9, 0.999])
 def test_a_changed_or_cut_file_is_told_and_nothing_restored(
     at: float, tmp_path: Path, new_database: NewDatabase, opened: Callable[[str], Database]

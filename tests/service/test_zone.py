@@ -6,8 +6,12 @@ southamerica, europe, australasia); each is named beside its check.
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from datetime import UTC, date, datetime, timedelta, timezone
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
@@ -129,3 +133,16 @@ def test_names_of_no_zone_are_refused(name: str) -> None:
 def test_the_nearest_zone_is_told() -> None:
     with pytest.raises(CutoptError, match="America/Chicago"):
         zone_of("America/Chicagoo")
+
+
+def test_a_machine_without_zones_of_its_own_has_them() -> None:
+    code = "from api.zone import zone_of; print(zone_of('America/Chicago'))"
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=Path(__file__).parents[2],
+        env=os.environ | {"PYTHONTZPATH": ""},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.stdout, done.stderr) == ("America/Chicago\n", "")
