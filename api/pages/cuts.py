@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -30,6 +31,22 @@ from cutopt.plan.sequence import Form, Piece, SawCut, cut_sequence
 __all__ = ["router"]
 
 router = pages_router()
+
+#: The words that stand in a drawing, by the keys of their texts.
+_DRAWN = {
+    "waste": "waste",
+    "kept drop": "kept",
+    "to the rack": "rack",
+    "factory edge": "factory",
+    "factory edge, groove": "groove",
+    "factory edge, tongue": "tongue",
+    "squared edge": "squared",
+    "sawn edge": "sawn",
+    "strength axis": "axis",
+    "turned": "turned",
+    "trimming": "trimming",
+    "squaring": "squaring",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +153,27 @@ def _patterns(material: MaterialPlan, found: Found, viewer: Viewer) -> list[Patt
     ]
 
 
+def _in_words(drawing: str, words: Words) -> str:
+    """A drawing's own words in the language of the page; names and measures stay as they are.
+
+    Each is about as long as the English one: room was measured for that.
+    """
+    if words.language == "en":
+        return drawing
+
+    def said(found: re.Match[str]) -> str:
+        text = found[1]
+        if text in _DRAWN:
+            return f">{words(f'drawn.{_DRAWN[text]}')}</text>"
+        if part := re.fullmatch(r"part ([A-Z]+)(.*)", text):
+            return f">{words('drawn.part')} {part[1]}{part[2]}</text>"
+        if stage := re.fullmatch(r"stage (\d), (rips|crosscuts)", text):
+            return f">{words(f'drawn.{stage[2]}', stage=stage[1])}</text>"
+        return found[0]
+
+    return re.sub(r">([^<>]+)</text>", said, drawing)
+
+
 class _Writer:
     """Writes the patterns of one material in a unit and a language."""
 
@@ -162,7 +200,7 @@ class _Writer:
             pattern=first.pattern,
             total=total,
             size=called(first.offer.length, first.offer.width, self.unit, self.words),
-            drawing=Markup(drawing),  # noqa: S704  made by us, every word in it escaped
+            drawing=Markup(_in_words(drawing, self.words)),  # noqa: S704  made by us, every word in it escaped
             books=books_text(total, self.material.stack) if self.material.stack > 1 else "",
             sets=self._sets(layouts),
             cuts=self._cuts(first),

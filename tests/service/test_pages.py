@@ -70,7 +70,7 @@ def test_every_text_that_is_asked_for_is_there_and_used() -> None:
     assert {key for key in asked if not key.endswith(".")} <= keys
     quoted = set(re.findall(r"""["']([a-z_-]+(?:\.[a-zA-Z_-]+)+)["']""", text))
     # Keys that end with a word from elsewhere: what stands before it is asked for.
-    heads = set(re.findall(r"""["'](\w+\.)["'] ~|["'](\w+\.\w+\.)["'] ~|f"(\w+\.)\{""", text))
+    heads = set(re.findall(r"""["'](\w+\.)["'] ~|["'](\w+\.\w+\.)["'] ~|f["'](\w+\.)\{""", text))
     begun = {head for found in heads for head in found if head}
     unused = [key for key in sorted(keys - asked - quoted) if not key.startswith(tuple(begun))]
     assert unused == []
@@ -538,3 +538,15 @@ def test_the_group_names_the_plant_of_a_day(client: TestClient) -> None:
     answer = sent(other, small_files(), plant=second)
     assert answer.status_code == 303
     assert client.get("/days").json()["items"] == []
+
+
+def test_a_drawings_own_words_are_in_the_language_of_the_page(
+    planned: tuple[TestClient, str],
+) -> None:
+    client, plan = planned
+    text = client.get(f"/pages/plans/{plan}/cuts/2", headers={"Accept-Language": "es"}).text
+    drawn = set(re.findall(r">([^<>]+)</text>", text))
+    assert {"de fábrica", "eje fuerte"} <= drawn
+    assert not drawn & {"waste", "factory edge", "strength axis", "turned", "kept drop"}
+    assert not any(word.startswith(("stage ", "part ")) for word in drawn)
+    assert "R1-SHEET" in text
