@@ -12,6 +12,7 @@ from pathlib import Path
 
 import httpx2
 
+from api.client import Client
 from tests.service.signing import enter
 
 __all__ = ["plan_through_service"]
@@ -38,7 +39,7 @@ def plan_through_service(day: Path, seconds: float = 60.0) -> bytes:
             with httpx2.Client(base_url=f"http://127.0.0.1:{port}", timeout=30) as client:
                 _wait_ready(client)
                 enter(client, (Path(folder) / "printed").read_text())
-                return _plan(client, day, seconds)
+                return _plan(Client(http=client), day, seconds)
         finally:
             service.terminate()
             service.wait(20)
@@ -55,22 +56,16 @@ def _wait_ready(client: httpx2.Client) -> None:
     raise RuntimeError("the service did not get ready in 30 s")
 
 
-def _plan(client: httpx2.Client, day: Path, seconds: float) -> bytes:
+def _plan(service: Client, day: Path, seconds: float) -> bytes:
     files = [
-        ("files", (path.relative_to(day).as_posix(), path.read_bytes(), "text/plain"))
+        (path.relative_to(day).as_posix(), path.read_bytes())
         for path in sorted(day.rglob("*"))
         if path.is_file()
     ]
-    posted = client.post("/days", files=files)
-    posted.raise_for_status()
-    started = client.post("/plans", json={"days": [posted.json()["id"]], "seconds": seconds})
-    started.raise_for_status()
-    place = started.headers["Location"]
+    posted = service.post_day_files(files).value
+    plan = service.start_plan({"days": [posted["id"]], "seconds": seconds}).value["id"]
     for _ in range(int(seconds * 10) + 300):
-        state = client.get(place).json()["status"]
-        if state not in ("queued", "running"):
+        if service.read_plan(plan).value["status"] not in ("queued", "running"):
             break
         time.sleep(0.1)
-    answer = client.get(f"{place}/plan.json")
-    answer.raise_for_status()
-    return answer.content
+    return service.read_plan_document(plan).content
