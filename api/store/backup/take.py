@@ -73,9 +73,20 @@ def take(database: Database, path: Path) -> dict[str, int]:
         if Reader(part).check() != written:
             raise CutoptError(f"{path}: what was written does not read back; nothing was kept")
         part.replace(path)
+        _keep_name(path.absolute().parent)
     finally:
         part.unlink(missing_ok=True)
     return written
+
+
+def _keep_name(folder: Path) -> None:
+    """See to it that a power cut does not take the file's name, where the system can be asked."""
+    if hasattr(os, "O_DIRECTORY"):
+        place = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+        try:
+            os.fsync(place)
+        finally:
+            os.close(place)
 
 
 def _write(connection: Connection, stream: IO[bytes], database: Database) -> dict[str, int]:
