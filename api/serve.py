@@ -70,7 +70,8 @@ def run(host: str, port: int, demo: bool, check: bool = False) -> int:
         timeout_graceful_shutdown=ceil(settings.stop_seconds),
     )
     server = _Server(config, app)
-    server.run()
+    with contextlib.suppress(SystemExit):  # where the port is taken; its code means another thing
+        server.run()
     if not server.started:
         return 1
     _LOG.info("stopped in good order")

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import signal
 import socket
+import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -57,6 +60,29 @@ def test_it_ends_with_0_whichever_way_it_is_told(tmp_path: Path, told: signal.Si
         assert live.process.wait(20) == 0
         assert "stopped in good order" in live.log()
         assert "Traceback" not in live.log()
+
+
+def test_a_port_that_is_taken(tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        environment = {k: v for k, v in os.environ.items() if not k.startswith("CUTOPT_")}
+        told = subprocess.run(
+            [
+                Path(sys.executable).parent / "cutopt",
+                "serve",
+                "--port",
+                str(taken.getsockname()[1]),
+            ],
+            cwd=tmp_path,
+            env=environment,
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
+    assert told.returncode == 1
+    assert "address already in use" in told.stderr
 
 
 def test_what_is_under_way_is_answered_and_nothing_new_begins(tmp_path: Path) -> None:
