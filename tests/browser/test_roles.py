@@ -68,6 +68,8 @@ def entered(
             page.goto(f"{live.client.base_url}")
             expect(page).to_have_url(re.compile("/sign-in"))
             page.get_by_role("button", name=role, exact=True).click()
+        expect(page.get_by_role("navigation")).to_be_visible()
+        expect(page).to_have_url(re.compile(r":\d+/$"))
         yield page
         assert troubles == []
     finally:
