@@ -123,6 +123,7 @@ class Requests:
             return
         id = request_id_from(Headers(scope=scope).get(REQUEST_HEADER))
         take_request(id)
+        scope.setdefault("state", {})  # shared with the copies that others make of the scope
         began = time.perf_counter()
         status = 0
         seconds: float | None = None
@@ -153,6 +154,7 @@ class Requests:
         self.metrics.request(scope["method"], route, status, whole if head is None else head)
         level = logging.DEBUG if route in _WATCHED and 0 < status < 500 else logging.INFO
         client = scope.get("client")
+        caller = scope["state"].get("caller")
         _LOG.log(
             level,
             "answered" if status else "not answered",
@@ -162,6 +164,8 @@ class Requests:
                 "status": status,
                 "ms": round(whole * 1000, 1),
                 "client": client[0] if client else None,
+                # By number: names are kept where people are, not in logs.
+                "caller": f"{caller.kind} {caller.number}" if caller else None,
             },
         )
 

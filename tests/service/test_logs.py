@@ -83,6 +83,7 @@ def test_every_line_has_time_level_logger_and_request(
     assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d+Z", asked["time"])
     assert (asked["request"], asked["method"]) == ("saw-3.2026-03-02_7", "GET")
     assert (asked["route"], asked["status"]) == ("/days", 200)
+    assert re.fullmatch(r"person \d+", asked["caller"])
     assert ID.fullmatch(missed["request"])
     assert (missed["route"], missed["status"]) == ("/days/{day}", 404)
     assert current_request() == ""
