@@ -104,7 +104,7 @@ KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}
 #: What stands in these keys of a body is never sent back.
 _SECRET = {"password", "link", "code"}
 #: Answered while the body may still be coming: the rest of it is not waited for.
-_BREAK_OFF = {408, 413}
+_BREAK_OFF = {401, 403, 408, 413, 429}
 _BY_STATUS = {
     400: "malformed",
     401: "not-signed-in",
