@@ -220,7 +220,9 @@ def _judge(store: Database, soak: Soak) -> None:
 
 
 def _stored(store: Database) -> dict[str, float]:
-    """What the database holds and has done."""
+    """What the database holds and has done; a connection's doings are told once it is closed."""
+    store.close()
+    time.sleep(_LOOK)
     with store.read() as session:
 
         def one(query: str) -> float:
