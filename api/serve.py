@@ -24,7 +24,7 @@ from api.settings import in_force, secrets_of, settings_from
 from api.shapes import NewPlan
 from cutopt.records import CutoptError
 
-__all__ = ["run"]
+__all__ = ["run", "tell_set_up"]
 
 _LOG = logging.getLogger("cutopt.serve")
 _PLAN_SECONDS = 60.0
@@ -58,7 +58,7 @@ def run(host: str, port: int, demo: bool, check: bool = False) -> int:
     if demo:
         _load_demo(services, days)
     else:
-        _tell_set_up(services, host, port)
+        tell_set_up(services, host, port)
     set_up_logs(settings.log_form, settings.log_level, secrets_of(settings))
     config = uvicorn.Config(
         app,
@@ -118,7 +118,7 @@ class _Server(uvicorn.Server):
         await super().shutdown(sockets)
 
 
-def _tell_set_up(services: Services, host: str, port: int) -> None:
+def tell_set_up(services: Services, host: str, port: int) -> None:
     """Print the link that makes the first person, where there is nobody: only here, never again."""
     token = services.access.set_up_link()
     if token is None:

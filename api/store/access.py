@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any, TypeVar
 
 from sqlalchemy import Select, delete, func, select, update
+from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from api.store.access_models import ActRow, LinkRow, PersonRow, SessionRow, StationRow, TryRow
@@ -14,6 +15,7 @@ from api.store.models import PlantRow
 __all__ = ["AccessStore", "TryStore", "folded"]
 
 _Row = TypeVar("_Row")
+_AT_ONCE = 200
 
 
 def folded(name: str) -> str:
@@ -187,11 +189,20 @@ class TryStore:
         The window begins with the first try and is `window` seconds long; `shut` is for how many
         seconds it may then not be tried.
         """
-        row = self._session.get(TryRow, of, with_for_update=True)
-        if row is None:
-            row = TryRow(of=of, begun=now, count=0, until=0.0)
-            self._session.add(row)
-        elif row.begun + window < now:
+        # Made first, where it is missing: of two that come at once, the second waits for the first.
+        make = postgresql.insert if self._is_postgresql() else sqlite.insert
+        self._session.execute(
+            make(TryRow)
+            .values(of=of, begun=now, count=0, until=0.0)
+            .on_conflict_do_nothing(index_elements=[TryRow.of])
+        )
+        row = self._session.scalars(
+            select(TryRow)
+            .where(TryRow.of == of)
+            .with_for_update()
+            .execution_options(populate_existing=True)
+        ).one()
+        if row.begun + window < now:
             row.begun, row.count = now, 0
         row.count += 1
         if row.count > most:
@@ -218,7 +229,23 @@ class TryStore:
 
     def forget_old(self, before: float) -> None:
         """Remove what was begun before a moment and is not shut."""
-        self._session.execute(delete(TryRow).where(TryRow.begun < before, TryRow.until < before))
+        # What another transaction holds is left to it, so that no two wait for each other.
+        some = (
+            select(TryRow.of)
+            .where(TryRow.begun < before, TryRow.until < before)
+            .limit(_AT_ONCE)
+            .with_for_update(skip_locked=True)
+        )
+        names = self._session.scalars(some).all()
+        if names:
+            self._session.execute(
+                delete(TryRow)
+                .where(TryRow.of.in_(names))
+                .execution_options(synchronize_session=False)
+            )
+
+    def _is_postgresql(self) -> bool:
+        return self._session.get_bind().dialect.name == "postgresql"
 
     def how_many(self) -> int:
         """How many things are being counted."""

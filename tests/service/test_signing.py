@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -15,6 +16,7 @@ from starlette.testclient import TestClient
 from api.access.rights import Role
 from api.access.secrets import digest, read_code
 from api.app import create_app
+from api.serve import tell_set_up
 from api.services import Services
 from api.settings import Settings
 from api.store import Database
@@ -418,3 +420,36 @@ def test_what_the_first_release_kept_belongs_to_the_plant_of_its_days(
     said = Counter(day["plant"].strip() for day in first_release.ROWS["days"])
     assert named[0] in [name for name, count in said.items() if count == max(said.values())]
     assert all(rows and plants == 1 for rows, plants in counts)
+
+
+def test_the_link_is_printed_while_there_is_nobody(
+    app: Any, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each start tells one, for the one before may be lost; any is good, and then none is."""
+    services: Services = app.state.services
+    links = []
+    for _ in range(2):
+        tell_set_up(services, "127.0.0.1", 8000)
+        printed = capsys.readouterr().out
+        links += re.findall(r"http://127\.0\.0\.1:8000/set-up/([\w-]{43})\n", printed)
+    assert len(set(links)) == 2
+    assert set_up(new_client(app), links[0]).status_code == 201
+    assert set_up(new_client(app), links[1]).status_code == 401
+    tell_set_up(services, "127.0.0.1", 8000)
+    assert capsys.readouterr().out == ""
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_two_who_set_up_at_once_make_one_admin(
+    new_database: Callable[[str], str], client_of: Callable[[Settings], TestClient], kind: str
+) -> None:
+    app = client_of(Settings(database=new_database(kind), plans_at_once=0, workers=1)).app
+    services: Services = app.state.services  # type: ignore[attr-defined]
+    links = [services.access.set_up_link() for _ in range(4)]
+    told = [{"name": f"Name {n}", "link": link} for n, link in enumerate(links)]
+
+    def begin(more: dict[str, Any]) -> int:
+        return int(set_up(new_client(app), more["link"], name=more["name"]).status_code)
+
+    with ThreadPoolExecutor(4) as pool:
+        assert sorted(pool.map(begin, told)) == [201, 401, 401, 401]
