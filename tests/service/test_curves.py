@@ -106,7 +106,7 @@ def test_where_nothing_is_jointed_it_says_so(planning: TestClient) -> None:
     assert "no jointed runs" in found["note"]
     assert planning.get(view["files"]["curve.csv"]).text.count("\n") == 1
     assert "no jointed runs" in planning.get(view["files"]["curve.svg"]).text
-    page = planning.get("/").text
+    page = planning.get("/pages/plans").text
     assert f'href="/curves/{curve}/drawing"' in page
     assert planning.post(f"/curves/{curve}/cancel").json()["type"] == "/problems/finished"
 
