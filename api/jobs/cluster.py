@@ -17,6 +17,7 @@ from typing import Any
 from api.jobs.crew import Crew, Tell
 from api.jobs.job import Told
 from api.jobs.work import Done, Task, perform
+from api.operation import adopt
 from cutopt.records import CutoptError
 
 __all__ = ["ClusterCrew", "executor"]
@@ -45,6 +46,7 @@ def _client(address: str) -> Any:
         from distributed import Client
     except ImportError as error:
         raise CutoptError("no cluster client is installed; install cutopt[cluster]") from error
+    adopt("distributed")
     try:
         return Client(address, timeout=_CONNECT_SECONDS, set_as_default=False)
     except (OSError, ValueError) as error:

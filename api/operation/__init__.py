@@ -5,7 +5,7 @@ It knows neither the store nor the services: what it tells of them it is given.
 
 from api.operation.health import Health, Part, UnwellError
 from api.operation.ids import current_request, request_id_from, take_request
-from api.operation.logs import set_up_logs
+from api.operation.logs import adopt, set_up_logs
 from api.operation.metrics import Metrics, QueueFigures
 from api.operation.probe import Probe
 
@@ -16,6 +16,7 @@ __all__ = [
     "Probe",
     "QueueFigures",
     "UnwellError",
+    "adopt",
     "current_request",
     "request_id_from",
     "set_up_logs",

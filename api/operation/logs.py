@@ -21,7 +21,7 @@ from structlog.typing import EventDict, Processor
 
 from api.operation.ids import current_request
 
-__all__ = ["set_up_logs"]
+__all__ = ["adopt", "set_up_logs"]
 
 _MASK = "********"
 _SECRET_NAME = re.compile(
@@ -93,6 +93,15 @@ def set_up_logs(
     # The server's own line for a request holds the path as it came; ours does not.
     logging.getLogger("uvicorn.access").disabled = True
     logging.captureWarnings(True)
+
+
+def adopt(library: str) -> None:
+    """Let a library's lines go where all lines go, whatever it set up for itself at its import."""
+    for name in list(logging.root.manager.loggerDict):
+        if name == library or name.startswith(f"{library}."):
+            logger = logging.getLogger(name)
+            logger.handlers.clear()
+            logger.propagate = True
 
 
 def _with_request(logger: Any, method: str, line: EventDict) -> EventDict:

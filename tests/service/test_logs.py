@@ -17,7 +17,9 @@ from sqlalchemy import text
 from sqlalchemy.exc import OperationalError
 from starlette.testclient import TestClient
 
+from api.jobs.cluster import executor
 from api.operation import current_request, set_up_logs
+from cutopt.records import CutoptError
 from tests.service.days import small_document
 from tests.service.live import Live
 from tests.service.signing import PASSWORD
@@ -164,6 +166,22 @@ def test_plain_lines_stay_one(logged: Callable[..., io.StringIO]) -> None:
     assert re.fullmatch(
         r"\S+Z info    one\\n2026 error two what=a\\r\\nb \(cutopt\.test\)", line
     ), line
+
+
+def test_lines_of_the_clusters_client_are_lines_too(logged: Callable[..., io.StringIO]) -> None:
+    """It sets up handlers of its own when it is imported."""
+    pytest.importorskip("distributed")
+    theirs = io.StringIO()
+    logging.getLogger("distributed").addHandler(logging.StreamHandler(theirs))
+    logging.getLogger("distributed").propagate = False
+    stream = logged(secrets=["geheim-1"])
+    with pytest.raises(CutoptError, match="no scheduler answers"):
+        executor("tcp://127.0.0.1:1")
+    logging.getLogger("distributed.core").warning("lost geheim-1")
+    assert [(line["logger"], line["event"]) for line in lines(stream)][-1:] == [
+        ("distributed.core", "lost ********")
+    ]
+    assert theirs.getvalue() == ""
 
 
 def test_errors_of_the_database_hold_no_values(client: TestClient) -> None:
