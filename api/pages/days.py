@@ -115,10 +115,20 @@ def _form(
         packed=packed or [],
         faults=(faults or [])[:_MOST_FAULTS],
         count=len(faults or []),
-        faulty=sorted({fault.file for fault in faults or []}),
+        faulty=_faulty(kept or [], faults or []),
         missing=missing,
         others=services.days.page(None, _TOGETHER).items,
     )
+
+
+def _faulty(kept: list[str], faults: list[ReadFault]) -> set[str]:
+    """Files that have faults, under the names they were sent with: with or without their folder."""
+    named = {f"/{fault.file}" for fault in faults}
+    return {
+        file
+        for file in kept
+        if any(f"/{file}".endswith(name) or name.endswith(f"/{file}") for name in named)
+    }
 
 
 @router.get("/pages/days/{day}", dependencies=[needs(Right.DAYS_READ)])

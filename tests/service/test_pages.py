@@ -238,8 +238,9 @@ def test_faults_are_told_and_nothing_is_lost(client: TestClient) -> None:
         ("cuts/walls.csv", "2", "material"),
         ("cuts/walls.csv", "3", "qty"),
     ]
-    assert "2x4-SFP-2" in rows[0][4]
-    assert "2x4-SPF-2" in rows[0][5]
+    assert "2x4-SFP-2" in rows[0][3]
+    assert "2x4-SPF-2" in rows[0][4]
+    assert answer.text.count("has faults") == 1
     assert 'value="Monday"' in answer.text
     assert client.get("/days").json()["items"] == []
     # The mended list alone, under its last name: the rest of the day is still there.
