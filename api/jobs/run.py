@@ -46,7 +46,7 @@ class Run:
     """
 
     def __init__(
-        self, turns: Turns, job: Job, plant: int | str, most_lost: int = 3, grace: float = 120.0
+        self, turns: Turns, job: Job, plant: int, most_lost: int = 3, grace: float = 120.0
     ) -> None:
         self._turns = turns
         self._job = job

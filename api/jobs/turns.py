@@ -64,7 +64,7 @@ class Entry:
         Goes before what its plant has waiting.
     """
 
-    plant: int | str
+    plant: int
     make: Callable[[int], Task]
     tell: Callable[[Told], None]
     ended: Callable[[Ended], None]
@@ -81,7 +81,7 @@ class Turns:
     def __init__(self, crew: Crew) -> None:
         self._crew = crew
         self._inbox: SimpleQueue[tuple[Any, ...]] = SimpleQueue()
-        self._waiting: dict[int | str, deque[Entry]] = {}  # in the order of the plants' turns
+        self._waiting: dict[int, deque[Entry]] = {}  # in the order of the plants' turns
         self._running: dict[int, Entry] = {}
         self._thread = threading.Thread(target=self._run, name="turns", daemon=True)
 

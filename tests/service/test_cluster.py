@@ -96,7 +96,7 @@ def test_what_runs_on_a_cluster_hears_that_it_is_cancelled(turns: Turns) -> None
         answer, _ = until_ended(run)
     assert isinstance(answer, PlannedFiles)
     assert answer.interrupted
-    assert time.monotonic() - began < 45
+    assert time.monotonic() - began < 100
 
 
 def test_a_poisoned_task_is_set_aside_on_a_cluster(

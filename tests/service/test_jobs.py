@@ -42,7 +42,7 @@ def turns() -> Iterator[Turns]:
     turns.stop()
 
 
-def until_ended(run: Run, seconds: float = 60) -> tuple[Any, list[Any]]:
+def until_ended(run: Run, seconds: float = 150) -> tuple[Any, list[Any]]:
     """What came of it, and what was said before."""
     said: list[Any] = []
     end = time.monotonic() + seconds
@@ -196,7 +196,7 @@ def test_what_runs_and_what_waits_is_cancelled(turns: Turns) -> None:
         answer, _ = until_ended(run)
     assert isinstance(answer, PlannedFiles)
     assert answer.interrupted
-    assert time.monotonic() - began < 45
+    assert time.monotonic() - began < 100
 
 
 def test_what_is_dropped_frees_its_workers(turns: Turns) -> None:
@@ -205,7 +205,7 @@ def test_what_is_dropped_frees_its_workers(turns: Turns) -> None:
         while not isinstance(run.next(1), Told):
             pass
     with Run(turns, SMALL, 1) as run:
-        answer, said = until_ended(run, 20)
+        answer, said = until_ended(run)
     assert isinstance(answer, PlannedFiles)
     assert not any(isinstance(s, Lost) for s in said)
 
