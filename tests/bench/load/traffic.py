@@ -199,5 +199,5 @@ async def run(
     while under_way:
         await asyncio.wait(set(under_way))
     for wire in idle:
-        wire.close()
+        await wire.closed()
     return found, late

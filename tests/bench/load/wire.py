@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 
 __all__ = ["Answer", "Wire", "WireError"]
@@ -87,6 +88,14 @@ class Wire:
             if size == 0:
                 return b"".join(chunks)
             chunks.append(chunk[:-2])
+
+    async def closed(self) -> None:
+        """Let go of the connection, and wait until it is gone."""
+        if self._streams is not None:
+            writer = self._streams[1]
+            self.close()
+            with suppress(OSError):
+                await writer.wait_closed()
 
     def close(self) -> None:
         """Let go of the connection."""
