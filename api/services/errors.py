@@ -1,6 +1,10 @@
 """What a service refuses, in plain words; `api.problems` makes HTTP of it.
 
 ServiceError
+├── NotSignedIn       nobody is signed in, or with what is not known
+├── NotAllowed        who is signed in may not do it
+├── TooMany           it was tried too often; `seconds` says when to come back
+├── NotPossible       it would leave nobody to manage
 ├── NotFound          no such day, plan or file
 ├── InUse             a day that a plan uses
 ├── NotFinished       a plan that is still waiting or running
