@@ -219,3 +219,32 @@ def test_the_keyboard_reaches_everything(chromium: Browser, demo: Live) -> None:
         page.keyboard.press("Tab")
         style = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
         assert style == "solid"
+
+
+def test_an_admin_lets_people_and_stations_in(chromium: Browser, demo: Live) -> None:
+    with entered(chromium, demo, "admin", STAND, color_scheme="dark") as page:
+        good(page)
+        for name in ("Waste", "Stations", "Plant", "Record"):
+            page.get_by_role("link", name=name, exact=True).click()
+            expect(page.get_by_role("link", name=name, exact=True)).to_have_attribute(
+                "aria-current", "page"
+            )
+            good(page)
+        page.get_by_role("link", name="People", exact=True).click()
+        page.get_by_label("Name").fill("Ana Beam")
+        page.get_by_role("button", name="Add").click()
+        expect(page.get_by_role("heading", level=1)).to_have_text("Link for Ana Beam")
+        expect(page.locator(".secret")).to_contain_text("/password/")
+        good(page)
+        page.get_by_role("link", name="Back to the people").click()
+        expect(page.get_by_role("row").filter(has_text="Ana Beam")).to_contain_text("planner")
+        good(page)
+        page.get_by_role("link", name="Stations", exact=True).click()
+        page.get_by_label("Name").fill("Saw 9")
+        page.get_by_role("button", name="Add").click()
+        page.get_by_role("button", name="Pair Saw 9").click()
+        expect(page.locator(".secret")).to_have_text(re.compile(r"^\w{5}-\w{5}$"))
+        box = page.locator(".code svg").bounding_box()
+        assert box is not None
+        assert box["width"] >= 150
+        good(page)
