@@ -38,7 +38,7 @@ MOST_GROWTH = 24 * MIB
 ENOUGH = 400
 STATIONS = 20
 #: What is not yet warm is not measured.
-WARM = 3.0
+WARM = 10.0
 
 
 @dataclass(frozen=True, slots=True)

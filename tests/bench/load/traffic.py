@@ -130,7 +130,6 @@ class Mix:
         key = self._again.pop() if self._again else ""
         if not key:
             key = f"load-{self._random.getrandbits(64):016x}"
-            self._again.append(key)
         headers = {
             **self._plant.planner_key,
             "Content-Type": "application/json",
@@ -143,7 +142,10 @@ class Mix:
             return f"{answer.status} {answer.body[:160].decode(errors='replace')}"
         if request.method == "POST":
             id = str(json.loads(answer.body)["id"])
-            if self._plant.posted.setdefault(request.key, id) != id:
+            if request.key not in self._plant.posted:
+                self._plant.posted[request.key] = id
+                self._again.append(request.key)
+            elif self._plant.posted[request.key] != id:
                 return "one key, two days"
         elif "etag" in answer.headers and request.key:
             number, _, place = request.key.partition(" ")
