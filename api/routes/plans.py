@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from functools import partial
 from typing import Annotated
 
@@ -30,6 +30,8 @@ __all__ = ["router"]
 router = APIRouter(tags=["plans"])
 
 _LOOK = 0.4
+#: How often it is looked whether who follows is still let in.
+_LET_IN_EVERY = 5.0
 _STREAMS_RETRY = 10
 
 
@@ -144,7 +146,10 @@ async def follow_plan(
             return Response(status_code=204)
     if len(state.streams) >= settings.most_streams:
         raise Busy(f"{settings.most_streams} event streams are open", _STREAMS_RETRY)
-    stream = _stream(services, plan, last, events, settings.heartbeat_seconds, state.stopping)
+    let_in = partial(services.access.still_in, request.state.caller)
+    stream = _stream(
+        services, plan, last, events, settings.heartbeat_seconds, state.stopping, let_in
+    )
     mark = object()
     state.streams.add(mark)
     return _Stream(_until_closed(stream, state.streams, mark))
@@ -171,9 +176,10 @@ async def _stream(
     events: list[Event],
     heartbeat: float,
     stopping: asyncio.Event,
+    let_in: Callable[[], bool],
 ) -> AsyncIterator[str]:
     yield "retry: 2000\n\n"
-    silent = 0.0
+    silent = asked = 0.0
     while True:
         for event in events:
             yield f"id: {event.number}\nevent: {event.kind}\ndata: {json.dumps(event.data)}\n\n"
@@ -188,4 +194,9 @@ async def _stream(
             silent = 0.0
         await asyncio.sleep(_LOOK)
         silent += _LOOK
+        asked += _LOOK
+        if asked >= _LET_IN_EVERY:
+            if not await run_in_threadpool(let_in):
+                return
+            asked = 0.0
         events = await run_in_threadpool(services.plans.events, plan, last)

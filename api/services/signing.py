@@ -129,6 +129,17 @@ class AccessService:
             row = AccessStore(session).station_with(digest(key))
             return None if row is None or not row.active else _caller(row)
 
+    def still_in(self, caller: Caller) -> bool:
+        """Whether a caller of a while ago would still be let in, in the same role."""
+        with self._database.read() as session:
+            store = AccessStore(session)
+            if not caller.session:
+                row = session.get(StationRow, caller.number)
+                return row is not None and row.active and row.key is not None
+            found = store.session(caller.session)
+            now = self._database.clock(session)
+            return found is not None and now < found.ends
+
     def count_write(self, caller: Caller) -> None:
         """One more change by a caller. Raises TooMany."""
         of = f"write:{caller.kind}:{caller.number}"

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+import time
 from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from importlib import import_module
 from typing import Any
 
 import pytest
@@ -453,3 +455,27 @@ def test_two_who_set_up_at_once_make_one_admin(
 
     with ThreadPoolExecutor(4) as pool:
         assert sorted(pool.map(begin, told)) == [201, 401, 401, 401]
+
+
+def test_who_is_let_out_follows_no_plan_on(
+    app: Any, link: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stream that is open ends within seconds; before, it goes on."""
+    routes = import_module("api.routes.plans")
+    monkeypatch.setattr(routes, "_LOOK", 0.02)
+    monkeypatch.setattr(routes, "_LET_IN_EVERY", 0.1)
+    admin = new_client(app)
+    enter(admin, f"/set-up/{link}")
+    plan = start_plan(admin, post_day(admin))
+    id = admin.post("/stations", json={"name": "Saw 1"}).json()["id"]
+    code = admin.post(f"/stations/{id}/code").json()["code"]
+    key = new_client(app).post("/pair", json={"code": code}).json()["key"]
+    saw = new_client(app)
+    saw.headers["Authorization"] = f"Bearer {key}"
+    with ThreadPoolExecutor(1) as pool:
+        following = pool.submit(saw.get, f"/plans/{plan}/events")
+        time.sleep(1)
+        assert not following.done()
+        assert admin.post(f"/stations/{id}/end").status_code == 204
+        assert "event: ended" not in following.result(10).text
+    assert saw.get(f"/plans/{plan}/events").status_code == 401
