@@ -11,6 +11,7 @@ import contextlib
 import os
 import signal
 import threading
+import time
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
@@ -30,6 +31,7 @@ _NICE = 5
 #: Seconds between two words of a task.
 _TELL_EVERY = 0.1
 _LAST_WORDS = 5.0
+_LITTLE = 0.01
 
 Tell = Callable[[Told], None]
 
@@ -181,9 +183,13 @@ class _Worker:
     def how_it_ended(self) -> str:
         process = self._context.started
         code = None
-        if process is not None:
+        until = time.monotonic() + _LAST_WORDS
+        while process is not None and code is None and time.monotonic() < until:
             process.join(_LAST_WORDS)
             code = process.exitcode
+            if code is None:
+                # The pool's own thread waits for it too: whoever comes second hears a little later.
+                time.sleep(_LITTLE)
         if code is not None and code < 0:
             return f"the planning process was ended by {signal.Signals(-code).name}"
         if code is None:

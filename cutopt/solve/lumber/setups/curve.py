@@ -91,6 +91,8 @@ def setups_points(group: Group, watch: Watch, seed: int) -> tuple[CurvePoint, ..
         return [d for _, d in made]
 
     outcomes = outcomes_of(group, watch, seed, settle=settle)
+    if not needed:
+        return ()
     points = []
     counted = f"{needed[0]} set-up{'s' * (needed[0] != 1)}"
     for tolerance, outcome in zip(tolerances, outcomes, strict=False):
