@@ -9,12 +9,12 @@ such a plan could use are listed and searched. What the counts cost bounds every
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import gcd, lcm
 
 from cutopt.solve.sheets.columns import Generator
+from cutopt.solve.sheets.cover import whole_costs
 from cutopt.solve.sheets.dive import Chosen, Draft
 from cutopt.solve.sheets.model import Model
 from cutopt.solve.sheets.pattern import Pattern, trimmed
@@ -32,7 +32,6 @@ _WORK, _ENTRY = 0.03, 2e-9
 _ROUNDS = 500
 #: Of the work that is left, what one count may take.
 _SHARE = 0.5
-_CENT = Fraction(1, 10**6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,18 +112,13 @@ def _tally(generator: Generator, cost: Fraction) -> Tally:
     """The counts that cost less, and that are as large as all parts."""
     model = generator.model
     costs = [s.cost for s in model.sheets]
-    tally = Tally(costs, _most(model, cost), cost, _step(costs))
+    tally = Tally(costs, _most(model, cost), cost, whole_costs(costs)[1])
     need = model.need.tolist()
     tally.ask(
         [s.length * s.width for s in model.sheets],
         sum(n * a for n, a in zip(need, model.areas, strict=True)),
     )
     return tally
-
-
-def _step(costs: Sequence[Fraction]) -> Fraction:
-    scale = lcm(*(c.denominator for c in costs))
-    return Fraction(gcd(*(int(c * scale) for c in costs)), scale)
 
 
 def _cost(model: Model, counts: Counts) -> Fraction:

@@ -402,7 +402,7 @@ class _Search:
             return
         if pieces > _SMALL_PIECES:
             failed = self._settle(_SETTLING / 16, _HELD // 8)
-            if not self.done() and not self.watch.stop() and failed and self.cost < failed:
+            if self._open() and failed is not None and self.cost < failed:
                 self._settle(_SETTLING / 16, _HELD // 8)
             return
         # The fewest are settled at once; what takes longer is worth a good plan first.
@@ -412,9 +412,8 @@ class _Search:
             if self._open():
                 step()
         if self._open() and (soon < _SETTLING or failed is None or self.cost < failed):
-            failed = self._settle(_SETTLING, _HELD)
-        if self._open():
-            self._cover()
+            self._settle(_SETTLING, _HELD)
+        self._cover()
 
     def _open(self) -> bool:
         """Whether there is something to look for, and time."""
@@ -423,7 +422,7 @@ class _Search:
     def _shake(self) -> None:
         """Many dives that chance leads."""
         for _ in range(_SHAKEN):
-            if self.done() or self.watch.stop():
+            if not self._open():
                 return
             self._dive(self.rng, False)
 
@@ -447,7 +446,7 @@ class _Search:
         self._try(again.better(self.best, self.bound, _TRYING), None)
 
     def _cover(self) -> None:
-        if self.done() or self.watch.stop():
+        if not self._open():
             return
         g = self.generator
         room = g.room()
