@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, get_args
+from typing import Annotated, Any, get_args
 
 from fastapi import Form, Query, Request, Response
 from markupsafe import Markup
@@ -42,6 +42,17 @@ _After = Annotated[int | None, Query(ge=1, le=LARGEST_CURSOR)]
 _Word = Annotated[str, Form(max_length=200)]
 
 
+def _form(
+    services: Services,
+    roles: tuple[str, ...],
+    given: dict[str, str] | None,
+    faults: Sequence[Fault],
+) -> dict[str, Any]:
+    """What the form below a list shows: whom it may let in where, and what was refused."""
+    plants = services.people.plants(None, _MOST_PLANTS).items
+    return {"plants": plants, "roles": roles, "given": given or {}, "faults": faults}
+
+
 # People
 
 
@@ -62,18 +73,10 @@ def _people(
     faults: Sequence[Fault] = (),
 ) -> Response:
     found = services.people.people(after, _SHOWN)
-    return page(
-        request,
-        viewer,
-        "people.html",
-        422 if faults else 200,
-        people=found.items,
-        next=cursor_of(found.next),
-        plants=services.people.plants(None, _MOST_PLANTS).items,
-        roles=get_args(PersonRole),
-        given=given or {},
-        faults=faults,
-    )
+    more = _form(services, get_args(PersonRole), given, faults)
+    status = 422 if faults else 200
+    following = cursor_of(found.next)
+    return page(request, viewer, "people.html", status, people=found.items, next=following, **more)
 
 
 @router.post("/pages/people", dependencies=_PEOPLE)
@@ -150,17 +153,11 @@ def _stations(
     faults: Sequence[Fault] = (),
 ) -> Response:
     found = services.people.stations(after, _SHOWN)
+    more = _form(services, get_args(StationRole), given, faults)
+    status = 422 if faults else 200
+    following = cursor_of(found.next)
     return page(
-        request,
-        viewer,
-        "stations.html",
-        422 if faults else 200,
-        stations=found.items,
-        next=cursor_of(found.next),
-        plants=services.people.plants(None, _MOST_PLANTS).items,
-        roles=get_args(StationRole),
-        given=given or {},
-        faults=faults,
+        request, viewer, "stations.html", status, stations=found.items, next=following, **more
     )
 
 
