@@ -27,7 +27,7 @@ from api.jobs.work import Done, Task, perform
 __all__ = ["Crew", "LocalCrew"]
 
 #: Requests come before plans where cores are few.
-_NICE = 5
+_NICE = 19
 #: Seconds between two words of a task.
 _TELL_EVERY = 0.1
 _LAST_WORDS = 5.0
@@ -230,7 +230,7 @@ def start_worker(pipe: Connection) -> None:
     global _pipe
     _pipe = pipe
     with contextlib.suppress(OSError):
-        os.setsid()
+        os.setpgrp()
     os.nice(_NICE)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)

@@ -15,8 +15,7 @@ from typing import Any
 
 from api.jobs.job import Crashed, Job, Told
 from api.jobs.turns import Ended, Entry, Gone, Lost, Turns
-from api.jobs.work import Answer, Groups, Task, make_answer, read_groups, search
-from cutopt.plan import Group
+from api.jobs.work import Answer, Groups, PackedGroup, Task, make_answer, read_groups, search
 
 __all__ = ["Run"]
 
@@ -211,7 +210,7 @@ class _Step:
         do: Any,
         words: tuple[Any, ...],
         position: int = 0,
-        group: Group | None = None,
+        group: PackedGroup | None = None,
     ) -> None:
         self.name = name
         self.materials = materials

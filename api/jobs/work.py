@@ -6,6 +6,7 @@ version of cutopt, in this machine or elsewhere.
 
 from __future__ import annotations
 
+import pickle
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -31,7 +32,17 @@ from cutopt.solve import Progress, Report, heaviest_first, plan_of, solve_group
 from cutopt.solve.curves import Against, Curve, curve_groups, curve_of_group
 from cutopt.yields import YieldLine, yields
 
-__all__ = ["Answer", "Done", "Groups", "Task", "make_answer", "perform", "read_groups", "search"]
+__all__ = [
+    "Answer",
+    "Done",
+    "Groups",
+    "PackedGroup",
+    "Task",
+    "make_answer",
+    "perform",
+    "read_groups",
+    "search",
+]
 
 Answer = PlannedFiles | CurvedFiles | Refused | Unsound | Crashed
 #: What is told of a group's progress, and whether to end with the best so far.
@@ -70,10 +81,22 @@ class Done:
 
 
 @dataclass(frozen=True, slots=True)
+class PackedGroup:
+    """A group of materials as one worker sends it to another.
+
+    The service passes it on unread: to take thousands of parts apart and put them together again
+    would hold its requests up.
+    """
+
+    materials: tuple[str, ...]
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
 class Groups:
     """The groups of materials of a job, and their order from the one that takes longest."""
 
-    groups: tuple[Group, ...]
+    groups: tuple[PackedGroup, ...]
     heaviest: tuple[int, ...]
 
 
@@ -112,23 +135,33 @@ def read_groups(job: Job, cancelled: Cancelled, report: Report) -> Groups | Answ
         return Refused(error.faults)
     except CutoptError as error:
         return Crashed(str(error))
-    return Groups(tuple(groups), tuple(heaviest_first(groups)))
+    packed = tuple(PackedGroup(group.materials, _packed(group)) for group in groups)
+    return Groups(packed, tuple(heaviest_first(groups)))
 
 
 def search(
-    of: str | None, group: Group, seconds: float, seed: int, cancelled: Cancelled, report: Report
-) -> tuple[MaterialPlan, ...] | Curve | Crashed:
-    """One group's plans, or its curve where `of` says of what."""
+    of: str | None,
+    packed: PackedGroup,
+    seconds: float,
+    seed: int,
+    cancelled: Cancelled,
+    report: Report,
+) -> bytes | Crashed:
+    """One group's plans, or its curve where `of` says of what; packed for `make_answer`."""
+    group: Group = _unpacked(packed.content)
     try:
         if of is not None:
-            return curve_of_group(Against(of), group, seconds, seed, cancelled, report)
-        return solve_group(group, seconds, seed, cancelled, report)
+            return _packed(curve_of_group(Against(of), group, seconds, seed, cancelled, report))
+        return _packed(solve_group(group, seconds, seed, cancelled, report))
     except CutoptError as error:
         return Crashed(str(error))
 
 
-def make_answer(job: Job, found: tuple[Any, ...], cancelled: Cancelled, report: Report) -> Answer:
-    """The files of what was found for all groups, checked."""
+def make_answer(
+    job: Job, packed: tuple[bytes, ...], cancelled: Cancelled, report: Report
+) -> Answer:
+    """The files of what `search` found for all groups, checked."""
+    found: tuple[Any, ...] = tuple(_unpacked(content) for content in packed)
     try:
         problem = _problem(job)
         if job.of is not None:
@@ -146,6 +179,14 @@ def make_answer(job: Job, found: tuple[Any, ...], cancelled: Cancelled, report: 
         return Unsound(error.faults)
     except CutoptError as error:
         return Crashed(str(error))
+
+
+def _packed(value: Group | tuple[MaterialPlan, ...] | Curve) -> bytes:
+    return pickle.dumps(value, pickle.HIGHEST_PROTOCOL)
+
+
+def _unpacked(content: bytes) -> Any:
+    return pickle.loads(content)  # noqa: S301  from our own workers
 
 
 def _problem(job: Job) -> Problem:

@@ -6,12 +6,14 @@ import sqlite3
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from typing import Any
 
-from sqlalchemy import Connection, create_engine, event, make_url, text
+from sqlalchemy import Connection, Dialect, create_engine, event, make_url, text
 from sqlalchemy.engine import Engine
-from sqlalchemy.exc import ArgumentError, OperationalError
+from sqlalchemy.exc import ArgumentError, DisconnectionError, OperationalError
 from sqlalchemy.orm import Session
+from sqlalchemy.pool import ConnectionPoolEntry
 
 from api.store import migrations
 from cutopt.records import CutoptError
@@ -23,6 +25,9 @@ _BUSY_MS = 15_000
 _CHANGE_MS = 600_000
 #: How long tables that are to be changed may be in use by others.
 _IN_USE_MS = 30_000
+#: A connection that was not used for so many seconds is tried before it is used again.
+_IDLE = 1.0
+_USED = "cutopt_used"
 #: PostgreSQL's word for a lock that was not had in time.
 _NOT_HAD = "55P03"
 #: Processes that start at once on a PostgreSQL bring its tables up one after the other.
@@ -41,6 +46,13 @@ class Database:
         self.engine = _engine(address)
         self.is_sqlite = self.engine.dialect.name == "sqlite"
         self._writing = self.engine.execution_options(cutopt_write=True)
+        # Each statement of a PostgreSQL sees what is committed when it begins, in a transaction or
+        # not: to begin and end one would only cost two more ways there and back.
+        self._reading = (
+            self.engine
+            if self.is_sqlite
+            else self.engine.execution_options(isolation_level="AUTOCOMMIT")
+        )
 
     def make_tables(self) -> None:
         """Bring the tables to the step that this program works with; their rows stay.
@@ -103,8 +115,8 @@ class Database:
 
     @contextmanager
     def read(self) -> Iterator[Session]:
-        """A transaction that only reads."""
-        with Session(self.engine, expire_on_commit=False) as session, session.begin():
+        """For reading only."""
+        with Session(self._reading, expire_on_commit=False) as session, session.begin():
             yield session
 
     @contextmanager
@@ -150,14 +162,15 @@ def _engine(address: str) -> Engine:
     if url.get_backend_name() == "postgresql":
         url = url.set(drivername="postgresql+psycopg")
         try:
-            return create_engine(
-                url, pool_pre_ping=True, pool_size=10, max_overflow=20, hide_parameters=True
-            )
+            engine = create_engine(url, pool_size=10, max_overflow=20, hide_parameters=True)
         except ModuleNotFoundError as error:
             raise CutoptError(
                 "CUTOPT_DATABASE names a PostgreSQL, but its driver is not installed: "
                 "install cutopt[postgres]"
             ) from error
+        event.listen(engine, "checkin", _put_back)
+        event.listen(engine, "checkout", partial(_still_there, engine.dialect))
+        return engine
     if url.get_backend_name() != "sqlite":
         raise CutoptError(
             f"CUTOPT_DATABASE: read '{url.drivername}', would be right: sqlite or "
@@ -188,6 +201,26 @@ def _pragmas(connection: Connection, **values: str | int) -> None:
     if driver is not None:
         for name, value in values.items():
             driver.execute(f"PRAGMA {name} = {value}")
+
+
+def _put_back(connection: Any, record: ConnectionPoolEntry) -> None:
+    record.info[_USED] = time.monotonic()
+
+
+def _still_there(
+    dialect: Dialect, connection: Any, record: ConnectionPoolEntry, proxy: object
+) -> None:
+    """Ask a connection that lay idle whether it still leads anywhere: a new one is made if not.
+
+    Asked at every use, as the pool itself would, it cost a way there and back each time.
+    """
+    used = record.info.get(_USED)
+    if used is None or time.monotonic() - used < _IDLE:
+        return
+    try:
+        dialect.do_ping(connection)
+    except dialect.loaded_dbapi.Error as error:
+        raise DisconnectionError from error
 
 
 def _set_up_sqlite(connection: sqlite3.Connection, record: Any) -> None:

@@ -145,6 +145,21 @@ def test_a_plan_is_made_of_tasks(turns: Turns) -> None:
     assert sorted(done) == [("2x4-SPF-2",), ("OSB-7/16",)]
 
 
+def where_it_runs(*_: object) -> tuple[int, int, int]:
+    """Its session, whether it leads a group of its own, and how nice it is."""
+    return os.getsid(0), int(os.getpgrp() == os.getpid()), os.nice(0)
+
+
+def test_workers_give_way_to_requests(turns: Turns) -> None:
+    """Within the service's session: in one of their own, Linux would share out cores by session."""
+    ended: list[Any] = []
+    turns.add(
+        Entry(1, lambda n: Task(n, where_it_runs, ()), lambda told: None, ended.append)  # type: ignore[misc]
+    )
+    wait_until(lambda: bool(ended))
+    assert ended[0].value == (os.getsid(0), 1, 19)
+
+
 def test_a_day_that_cannot_be_read_is_refused(turns: Turns) -> None:
     job = Job((DayFiles("x", "files", small_files(stock=b"nothing\n")),), 60, 1)
     with Run(turns, job, 1) as run:

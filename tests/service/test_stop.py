@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import gc
 import json
 import os
 import signal
@@ -16,7 +18,10 @@ from pathlib import Path
 import httpx2
 import psutil
 import pytest
+import uvicorn
+from fastapi import FastAPI
 
+from api.serve import _Server
 from tests.service.conftest import wait_for
 from tests.service.days import small_document
 from tests.service.live import Live
@@ -124,3 +129,21 @@ def test_told_twice_it_ends_at_once(tmp_path: Path) -> None:
         assert gone(below)
         live.start()
         assert wait_for(live.client, plan)["status"] == "done"
+
+
+def test_what_is_there_for_good_is_no_garbage_to_look_through() -> None:
+    server = _Server(uvicorn.Config(FastAPI(), port=0, log_config=None), FastAPI())
+    before = gc.get_freeze_count()
+    try:
+        asyncio.run(_begin(server))
+        assert gc.get_freeze_count() > before + 10_000
+    finally:
+        gc.unfreeze()
+
+
+async def _begin(server: _Server) -> None:
+    server.config.load()
+    server.lifespan = server.config.lifespan_class(server.config)
+    await server.startup()
+    for listening in server.servers:
+        listening.close()

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import create_engine, text
 
 from api.services.days import DayService
 from api.services.errors import Busy, Finished, InUse, NotFinished, NotFound, RequestInvalid
@@ -229,6 +229,27 @@ def _until_ended(plans: PlanService, id: str) -> Iterator[dict[str, object]]:
                 return
         threading.Event().wait(0.1)
     raise AssertionError("the plan did not end in 60 s")
+
+
+@pytest.mark.postgres
+def test_a_connection_that_was_lost_while_it_lay_idle_is_made_anew(
+    new_database: Callable[[str], str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.store.database._IDLE", 0.0)
+    database = Database(new_database("postgres"))
+    database.make_tables()
+    try:
+        for way in (database.read, database.write):
+            with way() as session:
+                lost = session.scalar(text("SELECT pg_backend_pid()"))
+            killer = create_engine(database.engine.url)
+            with killer.connect() as connection:
+                connection.execute(text("SELECT pg_terminate_backend(:pid)"), {"pid": lost})
+            killer.dispose()
+            with way() as session:
+                assert session.scalar(text("SELECT pg_backend_pid()")) != lost
+    finally:
+        database.close()
 
 
 def test_addresses_that_name_no_database_we_speak_are_refused() -> None:
