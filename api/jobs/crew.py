@@ -27,7 +27,7 @@ from api.jobs.work import Done, Task, perform
 __all__ = ["Crew", "LocalCrew"]
 
 #: Requests come before plans where cores are few.
-_NICE = 19
+_NICE = 10
 #: Seconds between two words of a task.
 _TELL_EVERY = 0.1
 _LAST_WORDS = 5.0
