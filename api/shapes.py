@@ -140,6 +140,7 @@ class ReadyPart(_Shape):
     name: str = Field(examples=["database"])
     ok: bool
     told: str = Field(description="How it is, in words.", examples=["it answered in 2 ms"])
+    needed: bool = Field(description="Whether the service is unready without it.")
 
 
 class Problem(BaseModel):

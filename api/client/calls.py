@@ -519,6 +519,7 @@ class ReadyPart(TypedDict):
     """A part of the service, and how it is."""
 
     name: str
+    needed: bool
     ok: bool
     told: str
 

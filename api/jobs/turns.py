@@ -119,6 +119,11 @@ class Turns:
         """Workers at the moment."""
         return max(1, self._crew.places())
 
+    @property
+    def count(self) -> int:
+        """Workers at the moment; 0 where there are none."""
+        return self._crew.places()
+
     # In the thread
 
     def _run(self) -> None:

@@ -95,6 +95,10 @@ class Planner:
         """How many of its threads live; of as many as plans may run at the same time."""
         return sum(thread.is_alive() for thread in self._threads)
 
+    def workers(self) -> int | None:
+        """How many tasks can be done side by side; None where the workers can't be reached."""
+        return None if self._turns.reached() else self._turns.count
+
     def wake(self) -> None:
         """Something was queued."""
         with self._news:

@@ -21,6 +21,7 @@ __all__ = ["make_health", "make_metrics"]
 
 #: Whoever asks waits so long at most; a check of a container waits some seconds itself.
 _WITHIN = 3.0
+_UNREACHED = "plans wait: the workers can't be reached"
 
 
 def make_metrics(database: Database) -> Metrics:
@@ -53,7 +54,8 @@ def make_health(
     place = database.engine.url.database
     if database.is_sqlite and place and settings.least_free_mib:
         looks["disk"] = lambda: _disk(Path(place), settings.least_free_mib)
-    return Health(looks)
+    workers = Probe(lambda: _workers(planner, settings.plans_at_once))
+    return Health(looks, {"workers": lambda: _within(workers, _UNREACHED)})
 
 
 def _service(stopping: bool) -> str:
@@ -62,11 +64,11 @@ def _service(stopping: bool) -> str:
     return "it takes requests"
 
 
-def _within(look: Probe[str]) -> str:
+def _within(look: Probe[str], late: str = "") -> str:
     try:
         return look.ask(_WITHIN)
     except TimeoutError as error:
-        raise UnwellError(f"no answer within {_WITHIN:g} s") from error
+        raise UnwellError(late or f"no answer within {_WITHIN:g} s") from error
     except SQLAlchemyError as error:
         raise UnwellError("it does not answer") from error
 
@@ -92,6 +94,18 @@ def _planner(alive: int, wanted: int) -> str:
     if alive < wanted:
         raise UnwellError(told)
     return told if wanted else "this process plans nothing"
+
+
+def _workers(planner: Planner, wanted: int) -> str:
+    """Plans wait without them; whatever was planned can be read all the same."""
+    if not wanted:
+        return "this process plans nothing"
+    count = planner.workers()
+    if count is None:
+        raise UnwellError(_UNREACHED)
+    if not count:
+        raise UnwellError("plans wait: there is no worker")
+    return f"{count} can work side by side"
 
 
 def _disk(place: Path, least: int) -> str:

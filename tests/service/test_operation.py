@@ -19,6 +19,7 @@ from api.app import create_app
 from api.operation import Health, Probe, UnwellError
 from api.services import watch
 from api.settings import Settings
+from tests.bench.load.service import free_port
 from tests.service.conftest import post_day, signed_in, start_plan, wait_for
 
 KEY = "a-key-of-the-metrics"
@@ -161,7 +162,7 @@ def part(client: TestClient, name: str, status: int = 503) -> dict[str, Any]:
     answer = client.get("/readyz")
     assert answer.status_code == status, answer.text
     parts = {part["name"]: part for part in answer.json()["parts"]}
-    assert list(parts) == ["service", "database", "schema", "planner", "disk"]
+    assert list(parts) == ["service", "database", "schema", "planner", "disk", "workers"]
     if status == 503:
         assert answer.json()["type"] == "/problems/not-ready"
         assert [p["name"] for p in parts.values() if not p["ok"]] == [name]
@@ -227,6 +228,24 @@ def test_a_planner_that_died(
     assert part(client, "planner", 200)["told"] == "2 of 2 threads live"
     monkeypatch.setattr(type(app.state.services.planner), "alive", lambda _: 1)
     assert part(client, "planner")["told"] == "1 of 2 threads live"
+
+
+def test_workers_that_are_away_leave_it_ready(
+    settings: Settings, client_of: Callable[..., TestClient]
+) -> None:
+    """Plans wait; what was planned is read all the same."""
+    client = client_of(Settings(database=settings.database, workers=3))
+    assert part(client, "workers", 200) == {
+        "name": "workers",
+        "ok": True,
+        "told": "3 can work side by side",
+        "needed": False,
+    }
+    pytest.importorskip("distributed")
+    nobody = f"tcp://127.0.0.1:{free_port()}"
+    client = client_of(Settings(database=settings.database, scheduler=nobody))
+    away = part(client, "workers", 200)
+    assert (away["ok"], away["told"]) == (False, "plans wait: the workers can't be reached")
 
 
 def test_a_disk_that_is_full(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
