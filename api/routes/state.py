@@ -58,8 +58,18 @@ async def is_alive() -> State:
                     {"name": "database", "ok": True, "told": "it answered in 2 ms", "needed": True},
                     {"name": "schema", "ok": True, "told": "it is at step 0001", "needed": True},
                     {"name": "planner", "ok": True, "told": "1 of 1 threads live", "needed": True},
-                    {"name": "disk", "ok": True, "told": "51,200 MiB are free below the database", "needed": True},
-                    {"name": "workers", "ok": True, "told": "2 can work side by side", "needed": False},
+                    {
+                        "name": "disk",
+                        "ok": True,
+                        "told": "51,200 MiB are free",
+                        "needed": True,
+                    },
+                    {
+                        "name": "workers",
+                        "ok": True,
+                        "told": "2 can work side by side",
+                        "needed": False,
+                    },
                 ],
             }
         ),
