@@ -57,11 +57,13 @@ def cut_entries(
     by: By,
     tongued: Collection[str] = (),
     rack_full: bool = False,
+    told: int = 0,
 ) -> tuple[Entry, ...]:
     """Where an issued piece of stock goes that is cut as its layout says.
 
     Trim, parts in order, drops (kept, or scrap as `waste drop`; with `rack_full` those to be kept
     are scrap too, as `rack full`), and the kerf: what is left of it, which is what the blade took.
+    `told` is how much of it earlier entries have told of already.
     """
     found: list[Entry] = []
     trim = trim_of(layout, rules)
@@ -77,7 +79,7 @@ def cut_entries(
         else:
             reason = Reason.RACK_FULL if drop.kept else Reason.WASTE_DROP
             found += scrap_entry(stock, drop_size(drop), reason, by)
-    kerf = size_of(layout.offer) - sum(e.amount for e in found)
+    kerf = size_of(layout.offer) - told - sum(e.amount for e in found)
     if kerf:
         found.append(Entry(0, EntryKind.KERF, stock, kerf, by))
     return tuple(found)

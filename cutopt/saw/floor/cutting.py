@@ -39,7 +39,10 @@ def finish(state: State, name: str, by: By, rack_full: bool = False) -> State:
     none.
     """
     stick = must_be(state, name, Status.AT_SAW)
-    entries = cut_entries(name, stick.layout, state.rules, by, state.tongued, rack_full)
+    told = sum(
+        e.amount for e in state.standing if e.stock == name and e.kind is not EntryKind.ISSUED
+    )
+    entries = cut_entries(name, stick.layout, state.rules, by, state.tongued, rack_full, told)
     return recorded(state.with_stick(replace(stick, status=Status.CUT)), entries)
 
 

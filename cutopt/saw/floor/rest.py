@@ -47,7 +47,7 @@ def left(state: State) -> Counter[Key]:
 def missing(state: State) -> tuple[Needed, ...]:
     """Pieces that nothing which is made, on a saw or planned will give, in their order."""
     lacking = left(state) - state.planned
-    return _needed(state, lacking)
+    return needed_of(state, lacking)
 
 
 def surplus(state: State) -> Counter[Key]:
@@ -55,11 +55,12 @@ def surplus(state: State) -> Counter[Key]:
     return state.planned - left(state)
 
 
-def _needed(state: State, counts: Counter[Key]) -> tuple[Needed, ...]:
+def needed_of(state: State, counts: Counter[Key]) -> tuple[Needed, ...]:
+    """Counts of pieces with the pieces, in their order; none of what is zero or below."""
     found: dict[Key, Needed] = {}
     for n in state.needed:
         key = n.piece.key
-        if counts[key] and key not in found:
+        if counts[key] > 0 and key not in found:
             found[key] = Needed(n.piece, counts[key])
     return tuple(found.values())
 
@@ -177,18 +178,19 @@ class Rest:
     def problem(self, pieces: Iterable[Needed] | None = None) -> Problem:
         """The day that is left (or only `pieces` of it) against the stock that is left."""
         if pieces is None:
-            pieces = _needed(self.state, left(self.state))
+            pieces = needed_of(self.state, left(self.state))
         stock = [o for o in stock_left(self.state) if o.material in self.materials]
         return self.of(pieces, (*stock, *self.rack.offers))
 
     def of(self, pieces: Iterable[Needed], offers: Iterable[Offer]) -> Problem:
         """Pieces against offers, under the rules in force."""
-        rows = [self._row(n, i) for i, n in enumerate(pieces, start=2) if self._in(n)]
+        rows = [self.row(n, i) for i, n in enumerate(pieces, start=2) if self._in(n)]
         s = self.state
         day = Day("rest", s.plant, s.days[0], s.unit, s.rules, tuple(offers), tuple(rows))
         return Problem((day,))
 
-    def _row(self, needed: Needed, line: int) -> Part:
+    def row(self, needed: Needed, line: int = 0) -> Part:
+        """A piece as a row of a cut list."""
         piece = needed.piece
         trimmed = piece.full_span and self.state.rules.for_sheets(piece.material).edge_trim
         return Part(
@@ -290,7 +292,7 @@ class Rest:
         piece = self.state.pieces.get(key_of(part))
         if piece is None:
             return part
-        row = self._row(Needed(piece, 1), 0)
+        row = self.row(Needed(piece, 1), 0)
         return replace(
             part,
             mark=row.mark,
@@ -309,7 +311,7 @@ class Rest:
     def _coded(self) -> Mapping[tuple[tuple[object, ...], str], Piece]:
         found: dict[tuple[tuple[object, ...], str], Piece] = {}
         for n in self.state.needed:
-            row = self._row(n, 0)
+            row = self.row(n, 0)
             key = (row.section, row.jig, row.mark, row.material, row.length, row.width)
             found[key, row.edge.value] = n.piece
         return found
@@ -343,7 +345,7 @@ def check_rest(state: State, materials: Iterable[str] | None = None) -> list[str
     for n in missing(state):
         if n.piece.jig in state.waiting:
             counts[n.piece.key] -= n.qty
-    asked = rest.problem(_needed(state, +counts))
+    asked = rest.problem(needed_of(state, +counts))
     plan = rest.plan()
     if state.waiting:
         plan = replace(plan, materials=tuple(_without(m, state) for m in plan.materials))
