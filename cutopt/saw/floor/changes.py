@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from dataclasses import dataclass
 from enum import StrEnum
@@ -14,7 +15,8 @@ __all__ = ["Change", "ChangeKind", "changes"]
 
 
 class ChangeKind(StrEnum):
-    """What became of a piece of stock. `FIRST` and `MOVED` ones are not cut either."""
+    """What became of a piece of stock. What moved, or comes earlier or
+    later, is not cut either."""
 
     CUT = "cut"
     NOT_CUT = "not cut"
@@ -23,6 +25,7 @@ class ChangeKind(StrEnum):
     NEW = "new"
     MOVED = "not cut, other stops"
     FIRST = "not cut, comes earlier"
+    LATER = "not cut, comes later"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,17 +44,17 @@ def changes(before: State, after: State) -> tuple[Change, ...]:
     A piece that was cut, or lies on a saw, is told of only where that is what changed.
     """
     old = {s.id: s for s in before.sticks}
-    ahead = _came_earlier(before, after)
+    moved = _moved(before, after)
     found = []
     for stick in after.sticks:
-        kind = _kind(old.get(stick.id), stick, stick.id in ahead)
+        kind = _kind(old.get(stick.id), stick, moved.get(stick.id))
         if kind is not None:
             text = f"{stick.id}: {kind.value}, {_words(stick.layout, after.unit)}"
             found.append(Change(kind, stick.id, stick.material, text))
     return tuple(found)
 
 
-def _kind(was: Stick | None, now: Stick, ahead: bool) -> ChangeKind | None:
+def _kind(was: Stick | None, now: Stick, moved: ChangeKind | None) -> ChangeKind | None:
     if was is None:
         return None if now.status is Status.OBSOLETE else ChangeKind.NEW
     if was.status is not now.status:
@@ -61,22 +64,39 @@ def _kind(was: Stick | None, now: Stick, ahead: bool) -> ChangeKind | None:
         return ChangeKind.NOT_CUT if same else ChangeKind.MOVED
     if was.layout != now.layout and now.status is Status.AT_SAW:
         return ChangeKind.AT_SAW
-    return ChangeKind.FIRST if ahead and now.status is Status.NOT_CUT else None
+    return moved if now.status is Status.NOT_CUT else None
 
 
-def _came_earlier(before: State, after: State) -> frozenset[str]:
-    """Pieces of stock that overtook others: all but a longest run that kept its order would do;
-    here those that stand ahead of one that stood ahead of them.
+def _moved(before: State, after: State) -> dict[str, ChangeKind]:
+    """Pieces of stock that changed places in the order: as few as tell the difference.
+
+    All but a longest run of names that kept their order (patience sorting).
     """
-    place = {s.id: i for i, s in enumerate(before.sticks)}
-    kept = [s.id for s in after.sticks if s.id in place]
-    found: set[str] = set()
-    least = len(place)
-    for name in reversed(kept):
-        if place[name] > least:
-            found.add(name)
-        least = min(least, place[name])
-    return frozenset(found)
+    waited = (s.id for s in before.sticks if s.status is Status.NOT_CUT)
+    place = {name: i for i, name in enumerate(waited)}
+    kept = [s.id for s in after.sticks if s.status is Status.NOT_CUT and s.id in place]
+    ends: list[int] = []
+    tails: list[int] = []
+    came: list[int] = [-1] * len(kept)
+    for i, name in enumerate(kept):
+        at = bisect_left(ends, place[name])
+        if at == len(ends):
+            ends.append(place[name])
+            tails.append(i)
+        else:
+            ends[at], tails[at] = place[name], i
+        came[i] = tails[at - 1] if at else -1
+    stay: set[str] = set()
+    i = tails[-1] if tails else -1
+    while i >= 0:
+        stay.add(kept[i])
+        i = came[i]
+    was = {name: i for i, name in enumerate(sorted(kept, key=lambda n: place[n]))}
+    return {
+        name: ChangeKind.FIRST if i < was[name] else ChangeKind.LATER
+        for i, name in enumerate(kept)
+        if name not in stay
+    }
 
 
 def _words(layout: Layout, unit: Unit) -> str:

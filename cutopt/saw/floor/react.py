@@ -197,7 +197,7 @@ def jig_down(state: State, jig: str, apart: Collection[str] = ()) -> Outcome:
         raise FloorError(f"no part is for a jig {jig!r}")
     told = replace(state, waiting=tuple(sorted({*state.waiting, jig})))
     if apart:
-        told, _ = replanned(told, apart)
+        told, _ = replanned(told, apart, at_any_cost=True)
 
     def rank(stick: Stick) -> int:
         if waits(told, stick):
@@ -264,7 +264,7 @@ def _with_more(state: State, section: str, mark: str, more: int) -> State:
 
 
 def plan_anew(state: State, materials: Collection[str]) -> Outcome:
-    """The layouts not cut of some materials planned anew, all together and at least cost.
+    """The layouts not cut of some materials planned anew, all together, where that is cheaper.
 
     Raises PlanFaulty where the checker finds a fault in them.
     """

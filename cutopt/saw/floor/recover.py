@@ -4,7 +4,8 @@ new stock, and only where none of this does by planning the rest of their materi
 Sticks from drops and from new stock are planned by the solver at least cost; pieces are put into
 drops of layouts not yet cut where they leave least. Sheets, few at a time, are filled one by one,
 the largest piece first: the solver would take longer for a few than for a day. All of it is
-counted work; the solver's clock is a guard that a small order does not come near.
+counted work (looks of a search whether to go on); the solver's clock is a guard that it does not
+come near.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from fractions import Fraction
 
 from cutopt.materials import Kind, Offer
 from cutopt.plan import Layout, MaterialPlan, Problem, Source
+from cutopt.plan.value import drop_credit
 from cutopt.saw.floor.bench import Bench
 from cutopt.saw.floor.lay import empty, put
 from cutopt.saw.floor.rest import (
@@ -30,12 +32,15 @@ from cutopt.saw.floor.rest import (
 from cutopt.saw.floor.settle import settled
 from cutopt.saw.floor.state import FloorError, Needed, Piece, State, Stick, key_of
 from cutopt.saw.floor.usable import offered
-from cutopt.solve import Settings, solve
+from cutopt.solve import no_report, solve_group
 
 __all__ = ["Unmet", "recovered", "replanned"]
 
 #: Guard of the clock on one call of the solver, in seconds.
 _GUARD = 20.0
+#: How often a search may look whether to go on. Sheets look often, between short steps; behind so
+#: many looks come steps of seconds that settle orders which differ by a dollar.
+_LOOKS = {Kind.LUMBER: 60, Kind.SHEET: 2_000}
 _SEED = 1
 
 
@@ -130,8 +135,22 @@ def _none_of(offer: Offer) -> Offer:
     return replace(offer, on_hand=0, limit=0)
 
 
+class _Looks:
+    """Ends a search once it has looked so often whether to go on: the same work on any machine."""
+
+    def __init__(self, most: int) -> None:
+        self.left = most
+
+    def __call__(self) -> bool:
+        self.left -= 1
+        return self.left < 0
+
+
 def _solved(problem: Problem) -> tuple[MaterialPlan, ...]:
-    return solve(problem, Settings(seconds=_GUARD, seed=_SEED, workers=1)).materials
+    found: list[MaterialPlan] = []
+    for group in problem.groups:
+        found += solve_group(group, _GUARD, _SEED, _Looks(_LOOKS[group.kind]), no_report)
+    return tuple(found)
 
 
 def _with_plans(
@@ -300,18 +319,21 @@ def _filled(layout: Layout, pieces: Sequence[Piece], state: State) -> tuple[Layo
     return layout, rest
 
 
-def replanned(state: State, materials: Iterable[str]) -> tuple[State, tuple[Unmet, ...]]:
+def replanned(
+    state: State, materials: Iterable[str], at_any_cost: bool = False
+) -> tuple[State, tuple[Unmet, ...]]:
     """The layouts not yet cut of some materials planned anew by the solver, with what is missing.
 
     What waits for a jig that is down is left out: layouts that hold nothing else stay, and what
     else held some of it leaves it missing until the jig is up again.
 
-    Layouts that come out as they were keep their names.
+    Layouts that come out as they were keep their names. A plan that is no cheaper and has no more
+    pieces is left aside, unless `at_any_cost`.
     """
     state = settled(state)
     unmet: list[Unmet] = []
     for group in dict.fromkeys(state.groups.get(m, frozenset((m,))) for m in materials):
-        state, reasons = _anew(state, group)
+        state, reasons = _anew(state, group, at_any_cost)
         unmet += [
             Unmet(n, reasons.get(n.piece.key, "no stock is left that it could be cut from"))
             for n in _of(state, group)
@@ -319,7 +341,9 @@ def replanned(state: State, materials: Iterable[str]) -> tuple[State, tuple[Unme
     return state, tuple(unmet)
 
 
-def _anew(state: State, group: frozenset[str]) -> tuple[State, dict[object, str]]:
+def _anew(
+    state: State, group: frozenset[str], at_any_cost: bool = False
+) -> tuple[State, dict[object, str]]:
     bench = Bench(state)
     open_ = [s for s in bench.open(group) if not waits(state, s)]
     names = {s.id for s in open_}
@@ -332,7 +356,11 @@ def _anew(state: State, group: frozenset[str]) -> tuple[State, dict[object, str]
         return state, {}
     plans = _solved(problem)
     reasons = _reasons(state, rest, plans)
-    if sum(u.qty for p in plans for u in p.unplanned) > sum(n.qty for n in _of(state, group)):
+    lacking = sum(n.qty for n in _of(state, group))
+    now = (lacking, sum((_worth(s.layout, state) for s in open_), Fraction(0)))
+    left_out = sum(u.qty for p in plans for u in p.unplanned)
+    then = (left_out, sum((p.cost - p.drop_credit for p in plans), Fraction(0)))
+    if left_out > lacking or (then >= now and not at_any_cost):
         return state, reasons
     old: dict[tuple[object, ...], list[Stick]] = {}
     for stick in open_:
@@ -351,6 +379,12 @@ def _anew(state: State, group: frozenset[str]) -> tuple[State, dict[object, str]
     for layout, drop in fresh:
         bench.add(layout, drop, anchor.id if anchor else None)
     return bench.state(), reasons
+
+
+def _worth(layout: Layout, state: State) -> Fraction:
+    """What a layout costs, less the credit for its drops."""
+    credit = (drop_credit(layout.offer, d, state.rules) for d in layout.drops)
+    return layout.offer.cost - sum(credit, Fraction(0))
 
 
 def _reasons(state: State, rest: Rest, plans: Iterable[MaterialPlan]) -> dict[object, str]:

@@ -1,8 +1,11 @@
-"""What the layouts not yet cut must give up: pieces nobody needs, stock that is not there."""
+"""What the layouts not yet cut must give up: pieces nobody needs, or that may no longer be cut so,
+and stock that is not there.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 
 from cutopt.plan import Source
@@ -19,7 +22,7 @@ def settled(state: State) -> State:
 
     What they gave up that is needed is missing then.
     """
-    return _without_surplus(_within_stock(state))
+    return _without_surplus(_without_unfit(_within_stock(state)))
 
 
 def _within_stock(state: State) -> State:
@@ -65,6 +68,35 @@ def _take(free: dict[tuple[int, Source], int | None], row: int, source: Source) 
     return True
 
 
+def _without_unfit(state: State) -> State:
+    """Parts that lie turned, or in a material, as their rows no longer allow are taken off."""
+    bench = Bench(state)
+    changed = False
+    for stick in state.sticks:
+        if stick.status is not Status.NOT_CUT:
+            continue
+        gone = []
+        for i, part in enumerate(stick.layout.parts):
+            piece = state.pieces.get(key_of(part))
+            if piece is None:
+                continue
+            turned = part.turned and not piece.turn and part.length != part.width
+            if turned or stick.material not in piece.materials:
+                gone.append(i)
+        if gone:
+            changed = True
+            _take_off(bench, state, stick, gone)
+    return bench.state() if changed else state
+
+
+def _take_off(bench: Bench, state: State, stick: Stick, gone: Sequence[int]) -> None:
+    made = without(stick.layout, gone, state.rules)
+    if made is None:
+        bench.drop(stick)
+    else:
+        bench.change(stick, made)
+
+
 def _without_surplus(state: State) -> State:
     """Pieces that nobody needs are taken off the layouts, whole layouts first, the last first."""
     beyond = +surplus(state)
@@ -85,12 +117,8 @@ def _without_surplus(state: State) -> State:
             break
         gone = _indexes(stick, beyond)
         if gone:
-            made = without(stick.layout, gone, state.rules)
             beyond -= Counter(key_of(stick.layout.parts[i]) for i in gone)
-            if made is None:
-                bench.drop(stick)
-            else:
-                bench.change(stick, made)
+            _take_off(bench, state, stick, gone)
     return bench.state()
 
 
