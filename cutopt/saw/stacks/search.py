@@ -10,7 +10,8 @@ at its worst.
 What prunes, with why it loses nothing (N[X]: the closed neighbourhood of X; what is open after X
 is closed, f(X) = |N[X] - X|, is submodular):
 
-* Memo: a set of closed carts that failed once fails always.
+* Memo: what failed once fails always. Carts close as soon as they can, so what was opened by now
+  tells what is closed.
 * Subset: of two moves the one that opens a subset of the other's carts is as good.
 * Definite: a move that, none opening less than a part of it, closes as many as it opens. For any
   order from here, the same order with this move first is nowhere worse, by submodularity, as the
@@ -28,15 +29,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-from cutopt.saw.stacks.bits import members
+from cutopt.saw.stacks.bits import bits_of, members
 from cutopt.saw.stacks.groups import Groups, grouped, opened
 from cutopt.saw.stacks.meter import Meter
 
 __all__ = ["Answer", "decide"]
 
-#: (net change of `open`, carts opened, what is opened, what is closed)
-_Move: TypeAlias = tuple[int, int, int, int]
-#: Linked list of sets closed, the latest first: (earlier, set).
+#: (net change of `open`, carts opened, what is opened)
+_Move: TypeAlias = tuple[int, int, int]
+#: Linked list of sets opened, the latest first: (earlier, set).
 _Trail: TypeAlias = tuple[Any, ...]
 
 
@@ -49,44 +50,40 @@ class Answer:
 
 
 class _State:
-    """Between two moves."""
+    """Between two moves: what is open or closed by now, and the groups of the other carts."""
 
-    __slots__ = ("closed", "groups", "moves", "open", "trail")
+    __slots__ = ("groups", "moves", "open", "opened", "trail")
 
-    def __init__(self, closed: int, open_: int, groups: Groups, trail: _Trail) -> None:
-        self.closed = closed
+    def __init__(self, opened_: int, open_: int, groups: Groups, trail: _Trail) -> None:
+        self.opened = opened_
         self.open = open_
         self.groups = groups
         self.trail = trail
-        self.moves: list[_Move] = []
+        #: Still to be tried, the best last: what each opens, and what follows as single carts.
+        self.moves: list[tuple[int, int]] = []
 
-    def play(self, new: int, closing: int) -> None:
-        """Open `new`, then close what lacks nothing any more, `closing` before the others."""
-        rest, gone = opened(self.groups, new)
-        self.groups = rest
-        self.closed |= gone
-        self.open += new.bit_count() - gone.bit_count()
-        self.trail = (self.trail, closing)
-        if gone != closing:
-            self.trail = (self.trail, gone & ~closing)
+    def play(self, new: int, single: int = 0) -> None:
+        """Open `new`, then the carts of `single` one by one, and close what lacks nothing more."""
+        self.groups, gone = opened(self.groups, new | single)
+        self.opened |= new | single
+        self.open += new.bit_count() + single.bit_count() - gone.bit_count()
+        if new:
+            self.trail = (self.trail, new)
+        while single:
+            low = single & -single
+            self.trail = (self.trail, low)
+            single ^= low
 
     def settle(self, most: int) -> None:
         """Make the moves that open a single cart: each is definite, in any order."""
         while self.open < most:
-            single = [lacks for lacks in self.groups if not lacks & (lacks - 1)]
+            single = 0
+            for lacks in self.groups:
+                if not lacks & (lacks - 1):
+                    single |= lacks
             if not single:
                 return
-            new = closing = 0
-            for lacks in single:
-                new |= lacks
-                closing |= self.groups[lacks]
-                self.trail = (self.trail, self.groups[lacks])
-            rest, gone = opened(self.groups, new)
-            self.groups = rest
-            self.closed |= gone
-            self.open += new.bit_count() - gone.bit_count()
-            if gone != closing:
-                self.trail = (self.trail, gone & ~closing)
+            self.play(0, single)
 
 
 def decide(near: Sequence[int], carts: int, most: int, meter: Meter) -> Answer:
@@ -112,27 +109,27 @@ def decide(near: Sequence[int], carts: int, most: int, meter: Meter) -> Answer:
             spent = _expand(state, most, failed)
             if not state.groups:
                 meter.spend(spent)
-                return Answer(True, _closing(state.trail))
+                return Answer(True, _closing(near, carts, state.trail))
             if not meter.spend(spent):
                 return Answer(None)
             if state.moves:
                 stack.append(state)
             else:
-                failed.add(state.closed)
+                failed.add(state.opened)
         if not stack:
             return Answer(False)
         state = stack[-1]
         if not state.moves:
-            failed.add(state.closed)
+            failed.add(state.opened)
             stack.pop()
             state = None
             continue
-        _, _, new, closing = state.moves.pop()
-        if state.closed | closing in failed:
+        new, single = state.moves.pop()
+        if state.opened | new | single in failed:
             state = None
             continue
-        state = _State(state.closed, state.open, state.groups, state.trail)
-        state.play(new, closing)
+        state = _State(state.opened, state.open, state.groups, state.trail)
+        state.play(new, single)
 
 
 def _expand(state: _State, most: int, failed: set[int]) -> int:
@@ -144,50 +141,58 @@ def _expand(state: _State, most: int, failed: set[int]) -> int:
     while True:
         state.settle(most)
         work += 1
-        if not state.groups or state.closed in failed:
+        if not state.groups or state.opened in failed:
             return work
         room = most - state.open
-        near: list[tuple[int, int, int]] = []
+        near: list[tuple[int, int]] = []
         far: list[tuple[int, int]] = []
-        for lacks, carts in state.groups.items():
+        for lacks in state.groups:
             count = lacks.bit_count()
-            if count <= room:
-                near.append((count, lacks, carts))
-            else:
-                far.append((count, lacks))
+            (near if count <= room else far).append((count, lacks))
         near.sort()
-        least, definite = _least(near)
-        if definite is None:
+        least, definite = _least(near, state.groups)
+        if not definite:
             break
-        state.play(definite[2], definite[3])
+        state.play(definite)
     work += len(least)
-    if len(state.groups) > 1:
-        least = [m for m in _better(least, room) if _alive(m, room, near, far) and not m[0] >= room]
-    state.moves = sorted((m for m in least if state.closed | m[3] not in failed), reverse=True)
+    if len(state.groups) == 1:
+        state.moves = [(new, 0) for _, _, new in least]
+        return work
+    least = _better([m for m in least if m[0] < room], room)
+    if least:
+        # After a move nothing further away than this comes within reach.
+        reach = room + max(count - net for net, count, _ in least)
+        others = [lacks for _, lacks in near]
+        others += [lacks for count, lacks in far if count <= reach]
+        weighed = sorted(least, reverse=True)
+        for net, _, new in weighed:
+            alive, single = _after(new, room - net, others)
+            if alive and state.opened | new | single not in failed:
+                state.moves.append((new, single))
     return work
 
 
-def _least(near: Sequence[tuple[int, int, int]]) -> tuple[list[_Move], _Move | None]:
-    """The moves of which none opens a part of another's carts, and a definite one among them.
+def _least(near: Sequence[tuple[int, int]], groups: Groups) -> tuple[list[_Move], int]:
+    """The moves of which none opens a part of another's carts; what a definite one opens, or 0.
 
-    `near`: (carts opened, what is opened, what is closed), fewest opened first.
+    `near`: (carts opened, what is opened), fewest opened first.
     """
     least: list[_Move] = []
-    for count, new, closing in near:
+    for count, new in near:
         outside = ~new
         for other in least:
             if not other[2] & outside:
                 break
         else:
-            move = (count - closing.bit_count(), count, new, closing)
-            if move[0] <= 0:
-                return least, move
-            least.append(move)
-    return least, None
+            net = count - groups[new].bit_count()
+            if net <= 0:
+                return least, new
+            least.append((net, count, new))
+    return least, 0
 
 
 def _better(moves: Sequence[_Move], room: int) -> list[_Move]:
-    """Moves without those that another stands for.
+    """Moves without those that another stands for; each leaves room for a single cart.
 
     Twice over the list: each is held against those kept before it, then, from the end, against all
     that are still kept; so whoever goes leaves one behind that stands for it.
@@ -206,38 +211,40 @@ def _better(moves: Sequence[_Move], room: int) -> list[_Move]:
 
 def _stood_for(move: _Move, others: Sequence[_Move], room: int) -> bool:
     """Whether one of the others would follow as a single cart and could come first."""
-    net, _, new, _ = move
-    if net >= room:
-        return False
+    new = move[2]
     outside = ~new
-    for other in others:
-        then = other[2] & outside
-        if not then & (then - 1) and (new & ~other[2]).bit_count() <= room - other[0]:
+    for net, _, other in others:
+        then = other & outside
+        if not then & (then - 1) and (new & ~other).bit_count() <= room - net:
             return True
     return False
 
 
-def _alive(
-    move: _Move,
-    room: int,
-    near: Sequence[tuple[int, int, int]],
-    far: Sequence[tuple[int, int]],
-) -> bool:
-    """Whether anything can be closed after a move."""
-    net, count, new, _ = move
-    room -= net
+def _after(new: int, room: int, others: Sequence[int]) -> tuple[bool, int]:
+    """Whether anything can be closed after a move, and the carts that follow it singly."""
     outside = ~new
-    for _, lacks, _ in near:
-        if lacks != new and (lacks & outside).bit_count() <= room:
-            return True
-    reach = room + count
-    return any(c <= reach and (lacks & outside).bit_count() <= room for c, lacks in far)
+    single = 0
+    alive = False
+    for lacks in others:
+        lacks &= outside
+        if not lacks & (lacks - 1):
+            single |= lacks
+        elif not alive:
+            alive = lacks.bit_count() <= room
+    return alive or single != 0, single
 
 
-def _closing(trail: _Trail) -> tuple[int, ...]:
-    """The carts of a trail in the order of closing."""
+def _closing(near: Sequence[int], carts: int, trail: _Trail) -> tuple[int, ...]:
+    """The carts in the order in which they close along a trail."""
     sets: list[int] = []
     while trail:
         sets.append(trail[1])
         trail = trail[0]
-    return tuple(cart for carts in reversed(sets) for cart in members(carts))
+    order: list[int] = []
+    left, shut = carts, ~carts
+    for new in reversed(sets):
+        shut |= new
+        now = [c for c in members(left) if not near[c] & ~shut]
+        order += now
+        left &= ~bits_of(now)
+    return tuple(order)
