@@ -1,4 +1,4 @@
-"""The running order of each saw: runs, figures with their bounds, and the plan as it is then cut."""
+"""The running order of each saw: runs, figures and bounds, and the plan as it is then cut."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ __all__ = [
     "Run",
     "Setup",
     "figures_of",
+    "judge_listed",
     "running_order",
 ]
 

@@ -125,7 +125,7 @@ def _starts(judge: Judge, seed: int) -> list[tuple[int, Listed]]:
     orders = [plan_order(work), by_stock(work), *(waves(work, n) for n in widths)]
     decoder = Decoder(work)
     for n in range(_DECODED):
-        chance = random.Random(seed * 1_000 + n)
+        chance = random.Random(seed * 1_000 + n)  # noqa: S311 - a search, not a secret
         limit = max(1, judge.limit - n % 3)
         orders.append(decoder.decode(limit, (1, 2, 3, 4, 6)[n % 5] * limit // 2 + 1, chance))
     found = []
@@ -156,11 +156,14 @@ class _Walk:
         self._report = report
         self._ended = ended
         self._total = total
-        self._classes = judge.work.classes.tolist()
+        self._classes: list[list[int]] = judge.work.classes.tolist()
+        self._jobs: list[int] = []
+        self._counts: list[int] = []
+        self._order: list[int] = []
 
     def anneal(self, start: Listed, orders: int, seed: int, hot: float) -> tuple[int, Listed]:
         """The best found from a start within so many orders judged."""
-        chance = random.Random(seed)
+        chance = random.Random(seed)  # noqa: S311 - a search, not a secret
         self._load(list(start))
         cost = int(self.judge.judge(np.array([self._order])).cost[0])
         best, listed = cost, self._listed()

@@ -207,14 +207,14 @@ def work_of(plan: Plan, saw: Saw, materials: Iterable[str]) -> Work:
         demand[cart, kind] = pieces
     alone = (demand > 0).sum(axis=0) == 1
     made = []
-    for key, members in jobs.items():
+    for job_key, members in jobs.items():
         material, lay = members[0]
         count = sum(other.count for _, other in members)
         homes: dict[int, int] = defaultdict(int)
         for _, other in members:
             parts = _by_place(other.parts)
             owners = [index[p.section, p.jig] for p in parts]
-            own = [c for c, k in zip(owners, of_job[key], strict=True) if alone[k]]
+            own = [c for c, k in zip(owners, of_job[job_key], strict=True) if alone[k]]
             homes[min(own or owners)] += other.count
         made.append(
             Job(
@@ -224,7 +224,7 @@ def work_of(plan: Plan, saw: Saw, materials: Iterable[str]) -> Work:
                 pattern=lay.pattern,
                 count=count,
                 spots=_by_place(lay.parts),
-                kinds=of_job[key],
+                kinds=of_job[job_key],
                 drops=lay.drops,
                 homes=tuple(sorted(homes.items())),
             )
