@@ -8,7 +8,7 @@ from __future__ import annotations
 import importlib
 import sys
 
-NAMES = ("day", "fuzz", "kills", "load", "lumber", "runs", "sheets", "soak")
+NAMES = ("day", "floor", "fuzz", "kills", "load", "lumber", "runs", "sheets", "soak")
 
 
 def main() -> int:
