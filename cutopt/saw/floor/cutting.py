@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from cutopt.saw.floor.account import cut_entries, issue_entry
 from cutopt.saw.floor.entries import By, Entry, EntryKind, Reason, numbered, reversal
+from cutopt.saw.floor.lay import refitted
 from cutopt.saw.floor.state import FloorError, State, Status, Stick
 
 __all__ = ["cut", "finish", "recorded", "start", "taken_back"]
@@ -54,6 +55,9 @@ def cut(state: State, name: str, by: By, rack_full: bool = False) -> State:
 def taken_back(state: State, name: str, by: By, reason: Reason) -> State:
     """All entries of a piece of stock reversed, last first: it counts as not cut again.
 
+    It has the layout that it had before any trouble; where the rules in force no longer let it be
+    cut so (another blade), it is obsolete.
+
     Raises FloorError where it is not cut and on no saw, or where a drop of it was issued since.
     """
     stick = state.stick(name)
@@ -71,8 +75,10 @@ def taken_back(state: State, name: str, by: By, reason: Reason) -> State:
                 f"{name}: its drop (entry {entry.number}) was issued as {user}; "
                 f"take {user} back first"
             )
-    after = state.with_stick(replace(stick, status=Status.NOT_CUT, station=""))
-    return recorded(after, [reversal(e, by, reason) for e in reversed(of)])
+    layout = refitted(stick.planned or stick.layout, state.rules)
+    now = replace(stick, status=Status.NOT_CUT, station="", planned=None)
+    now = replace(now, layout=layout) if layout else replace(now, status=Status.OBSOLETE)
+    return recorded(state.with_stick(now), [reversal(e, by, reason) for e in reversed(of)])
 
 
 def must_be(state: State, name: str, status: Status) -> Stick:

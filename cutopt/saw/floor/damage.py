@@ -87,6 +87,7 @@ def damaged(
         status=Status.CUT,
         station=by.station,
         layout=replace(layout, parts=tuple(parts), drops=tuple(pieces)),
+        planned=stick.planned or layout,
     )
     told = recorded(state.with_stick(gone), entries)
     return outcome(state, told, name, kept_since(state, told), reason=reason)
@@ -194,7 +195,8 @@ def cut_short(state: State, name: str, index: int, by: By, usable: Usable) -> Ou
         lost = part_size(part) - drop_size(drop)
         entries += scrap_entry(name, lost, Reason.CUT_SHORT, by)
         after = replace(layout, parts=others)
-    told = recorded(state.with_stick(replace(stick, layout=after)), entries)
+    now = replace(stick, layout=after, planned=stick.planned or layout)
+    told = recorded(state.with_stick(now), entries)
     return outcome(state, told, name, kept_since(state, told), reason=Reason.CUT_SHORT)
 
 

@@ -13,10 +13,11 @@ from dataclasses import replace
 from cutopt.materials import Edge, Edges, Offer, Rules, SheetRules
 from cutopt.plan import Drop, Layout, Placed, Source
 from cutopt.plan.guillotine import Rect, first_axes, guillotine
+from cutopt.plan.sequence import cut_sequence
 from cutopt.plan.value import keeps
 from cutopt.saw.floor.state import Piece
 
-__all__ = ["empty", "laid", "put", "relaid", "without"]
+__all__ = ["empty", "laid", "put", "refitted", "relaid", "without"]
 
 
 def empty(offer: Offer, source: Source, rules: Rules) -> Layout:
@@ -235,6 +236,18 @@ def relaid(layout: Layout, offer: Offer, rules: Rules) -> Layout | None:
             if made is not None:
                 return made
     return None
+
+
+def refitted(layout: Layout, rules: Rules) -> Layout | None:
+    """The layout itself where the rules in force let it be cut, else laid anew; None if it can't.
+
+    On a stick stops may move with the kerf; a sheet whose cuts still come out stays as it is.
+    """
+    if layout.offer.width is not None:
+        of = rules.for_sheets(layout.offer.material)
+        if cut_sequence(layout, of) is not None and laid(layout, layout.parts, rules) is not None:
+            return layout
+    return relaid(layout, layout.offer, rules)
 
 
 def _first(pair: tuple[int, Placed]) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cutopt.records import PlanFaulty
 from cutopt.saw.floor.account import scrap_entry
@@ -13,10 +13,10 @@ from cutopt.saw.floor.entries import Entry, Reason, reversal
 from cutopt.saw.floor.recover import Unmet, recovered
 from cutopt.saw.floor.rest import check_rest, missing
 from cutopt.saw.floor.settle import settled
-from cutopt.saw.floor.state import Needed, Piece, State
+from cutopt.saw.floor.state import Needed, Piece, State, Status
 from cutopt.saw.floor.usable import fitting
 
-__all__ = ["Fits", "Outcome", "outcome"]
+__all__ = ["Fits", "Outcome", "outcome", "without_ghosts"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,13 +77,20 @@ def outcome(
     lacking = missing(settled(told))
     fits = tuple(Fits(n, fitting(told, n)) for n in usable)
     after, unmet = recovered(told, behind, usable)
-    after = _too_short(after, usable, reason)
+    after = without_ghosts(before, _too_short(after, usable, reason))
     found = changes(before, after)
     touched = {c.material for c in found} | {n.piece.material for n in lacking} | set(at_least)
     faults = check_rest(after, touched) if touched else []
     if faults:
         raise PlanFaulty(faults)
     return Outcome(after, after.entries[len(before.entries) :], lacking, unmet, found, fits)
+
+
+def without_ghosts(before: State, after: State) -> State:
+    """Layouts that were made and given up again in one go were never on anybody's list."""
+    known = {s.id for s in before.sticks}
+    sticks = tuple(s for s in after.sticks if s.id in known or s.status is not Status.OBSOLETE)
+    return replace(after, sticks=sticks)
 
 
 def _too_short(state: State, usable: Iterable[int], reason: Reason) -> State:

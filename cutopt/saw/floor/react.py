@@ -19,7 +19,7 @@ from cutopt.saw.floor.changes import changes
 from cutopt.saw.floor.cutting import recorded, taken_back
 from cutopt.saw.floor.entries import By, Entry, EntryKind, Reason, part_size, reversal
 from cutopt.saw.floor.lay import relaid
-from cutopt.saw.floor.outcome import Outcome, outcome
+from cutopt.saw.floor.outcome import Outcome, outcome, without_ghosts
 from cutopt.saw.floor.recover import replanned
 from cutopt.saw.floor.rest import check_rest, missing, stock_left, waits
 from cutopt.saw.floor.state import FloorError, State, Status, Stick, key_of
@@ -95,7 +95,13 @@ def wrong_stock(state: State, name: str, row: int, by: By) -> Outcome:
     fits = _most(state, replace(stick.layout, source=source), offer, state.rules)
     entries = [reversal(e, by, Reason.WRONG_STOCK) for e in of]
     entries.append(issue_entry(name, offer, source, by))
-    now = replace(stick, status=Status.AT_SAW, station=by.station, layout=fits, drop=None)
+    now = replace(
+        stick,
+        status=Status.AT_SAW,
+        station=by.station,
+        layout=fits,
+        planned=stick.planned or stick.layout,
+    )
     told = recorded(state.with_stick(now), entries)
     return outcome(state, told, name, at_least=(stick.material, offer.material))
 
@@ -270,6 +276,7 @@ def plan_anew(state: State, materials: Collection[str]) -> Outcome:
     """
     lacking = missing(state)
     after, unmet = replanned(state, materials)
+    after = without_ghosts(state, after)
     faults = check_rest(after, materials)
     if faults:
         raise PlanFaulty(faults)

@@ -131,7 +131,8 @@ class Stick:
     """One piece of stock of a ticket, stick or sheet. `layout` has a count of one.
 
     `drop` is the number of the entry that kept it, where it is a drop from the rack; `station` the
-    saw that it lies on.
+    saw that it lies on. Where a trouble made it another, `planned` is the layout that it had: what
+    it has again once that is taken back.
     """
 
     id: str
@@ -139,6 +140,7 @@ class Stick:
     status: Status = Status.NOT_CUT
     drop: int | None = None
     station: str = ""
+    planned: Layout | None = None
 
     @property
     def material(self) -> str:
