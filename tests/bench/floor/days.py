@@ -21,14 +21,19 @@ __all__ = ["made_day"]
 _FEET = (8, 10, 12, 14, 16, 20)
 _PRICES = {"2x4": 620, "2x6": 655, "2x8": 700}
 #: Per jig: its usual material, another that some of its parts are cut from, common lengths (in).
-_JIGS = {
+_Jigs = dict[str, tuple[str, str, tuple[float, ...]]]
+_JIGS: _Jigs = {
     "Outer wall table": ("2x6", "2x4", (92.625, 14.5, 81.5, 36)),
     "Partition table": ("2x4", "2x4", (92.625, 14.5, 81.5)),
     "Roof table": ("2x8", "2x4", (72, 22.5, 14.5)),
 }
 
 
-def made_day(seed: int, carts: int) -> Problem:
+#: Harder: every cart takes two materials.
+_MIXED: _Jigs = {**_JIGS, "Partition table": ("2x4", "2x6", (92.625, 14.5, 81.5))}
+
+
+def made_day(seed: int, carts: int, mixed: bool = False) -> Problem:
     """A day of `carts` carts; the same for the same seed.
 
     Parameters
@@ -37,11 +42,14 @@ def made_day(seed: int, carts: int) -> Problem:
         Of what is random.
     carts
         Sections times jigs; the last section has fewer where they do not divide it.
+    mixed
+        Whether carts at the partition table take a second material too.
     """
+    jigs_of = _MIXED if mixed else _JIGS
     chance = random.Random(f"floor {seed} {carts}")
-    jigs = tuple(_JIGS)[: 3 if carts % 3 == 0 and chance.random() < 0.5 else 2]
+    jigs = tuple(jigs_of)[: 3 if carts % 3 == 0 and chance.random() < 0.5 else 2]
     sections = [f"S{i + 1:02}" for i in range(-(-carts // len(jigs)))]
-    models = [_model(chance, jigs) for _ in range(max(2, len(sections) // 4))]
+    models = [_model(chance, jigs, jigs_of) for _ in range(max(2, len(sections) // 4))]
     parts: list[Part] = []
     for at, section in enumerate(sections):
         model = chance.choice(models)
@@ -49,7 +57,7 @@ def made_day(seed: int, carts: int) -> Problem:
             need = at * len(jigs) + step + 1
             if need > carts:
                 break
-            parts += _cart(chance, section, jig, need, model[jig], len(parts))
+            parts += _cart(chance, section, jig, need, model[jig], len(parts), jigs_of)
     used = {p.material for p in parts}
     offers = [
         Offer(
@@ -74,11 +82,13 @@ def _counts(inches: float) -> int:
     return round(inches * 16) * INCH // 16
 
 
-def _model(chance: random.Random, jigs: tuple[str, ...]) -> dict[str, list[tuple[str, int]]]:
+def _model(
+    chance: random.Random, jigs: tuple[str, ...], jigs_of: _Jigs
+) -> dict[str, list[tuple[str, int]]]:
     """Per jig the lengths that sections of the model share, each with its material."""
     return {
         jig: [
-            (_JIGS[jig][0 if chance.random() < 0.85 else 1], _counts(chance.uniform(20, 175)))
+            (jigs_of[jig][0 if chance.random() < 0.85 else 1], _counts(chance.uniform(20, 175)))
             for _ in range(8)
         ]
         for jig in jigs
@@ -92,8 +102,9 @@ def _cart(
     need: int,
     shared: list[tuple[str, int]],
     row: int,
+    jigs_of: _Jigs,
 ) -> list[Part]:
-    usual, other, common = _JIGS[jig]
+    usual, other, common = jigs_of[jig]
     wanted: list[tuple[str, int, int]] = []
     for i, inches in enumerate(common):
         low, high = ((8, 20), (4, 12))[i] if i < 2 else (0, 6)
