@@ -17,7 +17,7 @@ codec               all of it as plain values, and back
 from cutopt.saw.floor.balance import Balance, Sums, balance, material_sums
 from cutopt.saw.floor.changes import Change, ChangeKind, changes
 from cutopt.saw.floor.codec import CodecError, as_dict, from_dict
-from cutopt.saw.floor.cutting import cut, finish, start
+from cutopt.saw.floor.cutting import cut, cut_all, finish, start
 from cutopt.saw.floor.damage import Usable, cut_short, damaged, part_lost
 from cutopt.saw.floor.entries import By, Entry, EntryKind, Issued, KeptDrop, Reason, standing
 from cutopt.saw.floor.outcome import Fits, Outcome
@@ -69,6 +69,7 @@ __all__ = [
     "changes",
     "check_rest",
     "cut",
+    "cut_all",
     "cut_short",
     "damaged",
     "digest",

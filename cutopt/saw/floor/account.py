@@ -58,15 +58,19 @@ def cut_entries(
     tongued: Collection[str] = (),
     rack_full: bool = False,
     told: int = 0,
+    planned: Layout | None = None,
 ) -> tuple[Entry, ...]:
     """Where an issued piece of stock goes that is cut as its layout says.
 
     Trim, parts in order, drops (kept, or scrap as `waste drop`; with `rack_full` those to be kept
     are scrap too, as `rack full`), and the kerf: what is left of it, which is what the blade took.
-    `told` is how much of it earlier entries have told of already.
+    `told` is how much of it earlier entries have told of already. `planned` is the layout before a
+    part of it came out short: whether a sheet is squared was settled by what was to be cut then.
     """
     found: list[Entry] = []
-    trim = trim_of(layout, rules)
+    if planned is None or planned.offer != layout.offer:
+        planned = layout
+    trim = trim_of(planned, rules)
     if trim:
         found.append(Entry(0, EntryKind.TRIM, stock, trim, by))
     found += [
@@ -75,7 +79,7 @@ def cut_entries(
     ]
     for drop in layout.drops:
         if drop.kept and not rack_full:
-            found.append(kept_entry(stock, layout, drop, rules, by, tongued))
+            found.append(kept_entry(stock, planned, drop, rules, by, tongued))
         else:
             reason = Reason.RACK_FULL if drop.kept else Reason.WASTE_DROP
             found += scrap_entry(stock, drop_size(drop), reason, by)

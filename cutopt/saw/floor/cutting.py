@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from cutopt.saw.floor.account import cut_entries, issue_entry
-from cutopt.saw.floor.entries import By, Entry, EntryKind, Reason, numbered, reversal
+from cutopt.saw.floor.entries import By, Entry, EntryKind, Reason, numbered, reversal, standing
 from cutopt.saw.floor.lay import refitted
 from cutopt.saw.floor.state import FloorError, State, Status, Stick
 
-__all__ = ["cut", "finish", "recorded", "start", "taken_back"]
+__all__ = ["cut", "cut_all", "finish", "must_be", "recorded", "start", "taken_back"]
 
 
 def recorded(state: State, entries: Iterable[Entry]) -> State:
@@ -25,8 +25,8 @@ def start(state: State, name: str, by: By) -> State:
     Raises FloorError where it is not waiting to be cut, or its drop is no longer on the rack.
     """
     stick = must_be(state, name, Status.NOT_CUT)
-    if stick.drop is not None and stick.drop not in state.rack:
-        raise FloorError(f"{name}: its drop (entry {stick.drop}) does not lie on the rack")
+    if stick.drop is not None:
+        _on_rack(state, stick)
     layout = stick.layout
     entry = issue_entry(name, layout.offer, layout.source, by, stick.drop)
     after = state.with_stick(replace(stick, status=Status.AT_SAW, station=by.station))
@@ -40,16 +40,47 @@ def finish(state: State, name: str, by: By, rack_full: bool = False) -> State:
     none.
     """
     stick = must_be(state, name, Status.AT_SAW)
-    told = sum(
-        e.amount for e in state.standing if e.stock == name and e.kind is not EntryKind.ISSUED
-    )
-    entries = cut_entries(name, stick.layout, state.rules, by, state.tongued, rack_full, told)
+    told = _told(state.entries, name)
+    layout, tongued = stick.layout, state.tongued
+    entries = cut_entries(name, layout, state.rules, by, tongued, rack_full, told, stick.planned)
     return recorded(state.with_stick(replace(stick, status=Status.CUT)), entries)
+
+
+def _told(entries: Iterable[Entry], name: str) -> int:
+    """How much of a piece of stock earlier entries have told of."""
+    of = standing(e for e in entries if e.stock == name)
+    return sum(e.amount for e in of if e.kind is not EntryKind.ISSUED)
 
 
 def cut(state: State, name: str, by: By, rack_full: bool = False) -> State:
     """`start` and `finish` in one."""
-    return finish(start(state, name, by), name, by, rack_full)
+    return cut_all(state, (name,), by, rack_full)
+
+
+def cut_all(state: State, names: Iterable[str], by: By, rack_full: bool = False) -> State:
+    """`cut` for pieces of stock told together, such as all of a ticket, in this order.
+
+    Raises FloorError as `start` does, before anything is written.
+    """
+    sticks: dict[str, Stick] = {}
+    entries: list[Entry] = []
+    for name in names:
+        stick = must_be(state, name, Status.NOT_CUT)
+        if name in sticks:
+            raise FloorError(f"{name} is told twice")
+        if stick.drop is not None:
+            _on_rack(state, stick)
+        layout = stick.layout
+        entries.append(issue_entry(name, layout.offer, layout.source, by, stick.drop))
+        entries += cut_entries(name, layout, state.rules, by, state.tongued, rack_full)
+        sticks[name] = replace(stick, status=Status.CUT, station=by.station)
+    after = replace(state, sticks=tuple(sticks.get(s.id, s) for s in state.sticks))
+    return recorded(after, entries)
+
+
+def _on_rack(state: State, stick: Stick) -> None:
+    if stick.drop not in state.rack:
+        raise FloorError(f"{stick.id}: its drop (entry {stick.drop}) does not lie on the rack")
 
 
 def taken_back(state: State, name: str, by: By, reason: Reason) -> State:

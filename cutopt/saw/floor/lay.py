@@ -9,15 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from cutopt.materials import Edge, Edges, Offer, Rules, SheetRules
 from cutopt.plan import Drop, Layout, Placed, Source
 from cutopt.plan.guillotine import Rect, first_axes, guillotine
 from cutopt.plan.sequence import cut_sequence
-from cutopt.plan.value import keeps
+from cutopt.plan.value import drop_credit, keeps
 from cutopt.saw.floor.state import Piece
 
-__all__ = ["empty", "laid", "put", "refitted", "relaid", "without"]
+__all__ = ["empty", "laid", "put", "refitted", "relaid", "without", "worth"]
 
 
 def empty(offer: Offer, source: Source, rules: Rules) -> Layout:
@@ -284,3 +285,9 @@ def _close(
         else:
             x = max(m.x + m.along for _, m in inner) + kerf
     return found
+
+
+def worth(layout: Layout, rules: Rules) -> Fraction:
+    """What a layout costs, less the credit for its drops, in exact dollars."""
+    credit = (drop_credit(layout.offer, d, rules) for d in layout.drops)
+    return layout.offer.cost - sum(credit, Fraction(0))

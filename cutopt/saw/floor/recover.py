@@ -17,9 +17,8 @@ from fractions import Fraction
 
 from cutopt.materials import Kind, Offer
 from cutopt.plan import Layout, MaterialPlan, Problem, Source
-from cutopt.plan.value import drop_credit
 from cutopt.saw.floor.bench import Bench
-from cutopt.saw.floor.lay import empty, put
+from cutopt.saw.floor.lay import empty, put, worth
 from cutopt.saw.floor.rest import (
     Rest,
     left,
@@ -357,7 +356,7 @@ def _anew(
     plans = _solved(problem)
     reasons = _reasons(state, rest, plans)
     lacking = sum(n.qty for n in _of(state, group))
-    now = (lacking, sum((_worth(s.layout, state) for s in open_), Fraction(0)))
+    now = (lacking, sum((worth(s.layout, state.rules) for s in open_), Fraction(0)))
     left_out = sum(u.qty for p in plans for u in p.unplanned)
     then = (left_out, sum((p.cost - p.drop_credit for p in plans), Fraction(0)))
     if left_out > lacking or (then >= now and not at_any_cost):
@@ -379,12 +378,6 @@ def _anew(
     for layout, drop in fresh:
         bench.add(layout, drop, anchor.id if anchor else None)
     return bench.state(), reasons
-
-
-def _worth(layout: Layout, state: State) -> Fraction:
-    """What a layout costs, less the credit for its drops."""
-    credit = (drop_credit(layout.offer, d, state.rules) for d in layout.drops)
-    return layout.offer.cost - sum(credit, Fraction(0))
 
 
 def _reasons(state: State, rest: Rest, plans: Iterable[MaterialPlan]) -> dict[object, str]:

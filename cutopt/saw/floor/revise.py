@@ -12,12 +12,16 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from cutopt.cutlist import Part, Rule
 from cutopt.materials import Kind
 from cutopt.saw.floor.cutting import recorded
 from cutopt.saw.floor.entries import By, Entry, EntryKind, Reason, part_size, reversal
+from cutopt.saw.floor.lay import worth
 from cutopt.saw.floor.outcome import Outcome, outcome
+from cutopt.saw.floor.rest import surplus
+from cutopt.saw.floor.settle import settled
 from cutopt.saw.floor.state import (
     FloorError,
     Key,
@@ -130,8 +134,31 @@ def _revised(
     state: State, told: State, by: By, seen: bool = False, apart: tuple[Part, ...] = ()
 ) -> Revised:
     told = recorded(told, _given_over(told, by))
-    found = outcome(state, told, at_least={o.material for o in state.offers})
+    every = {o.material for o in state.offers}
+    found = outcome(state, told, at_least=every)
+    # Layouts with holes, or what is left of them put together: whichever costs less.
+    beyond = surplus(told)
+    if any(not all(beyond[key_of(p)] > 0 for p in s.layout.parts) for s in _losing(told, beyond)):
+        closed = outcome(state, settled(told, whole=True), at_least=every)
+        found = min((found, closed), key=_dearness)
     return Revised(found, _fates(state, found.after), False, seen, apart)
+
+
+def _losing(state: State, beyond: Counter[Key]) -> list[Stick]:
+    """Layouts not cut with a part that is too many."""
+    return [
+        s
+        for s in state.sticks
+        if s.status is Status.NOT_CUT and any(beyond[key_of(p)] > 0 for p in s.layout.parts)
+    ]
+
+
+def _dearness(found: Outcome) -> tuple[int, Fraction, int]:
+    """Pieces that can't be cut, then what the layouts not cut cost, then what changes."""
+    after = found.after
+    sticks = (s for s in after.sticks if s.status is Status.NOT_CUT)
+    cost = sum((worth(s.layout, after.rules) for s in sticks), Fraction(0))
+    return (sum(u.needed.qty for u in found.unmet), cost, len(found.changes))
 
 
 def _needed(

@@ -17,12 +17,13 @@ from cutopt.saw.floor.state import Key, State, Status, Stick, key_of
 __all__ = ["settled"]
 
 
-def settled(state: State) -> State:
+def settled(state: State, whole: bool = False) -> State:
     """The state with layouts that need no more than there is and make no more than is needed.
 
-    What they gave up that is needed is missing then.
+    What they gave up that is needed is missing then. With `whole` a layout that some of its parts
+    are taken off is given up altogether, so that what is left of many may be put together.
     """
-    return _without_surplus(_without_unfit(_within_stock(state)))
+    return _without_surplus(_without_unfit(_within_stock(state)), whole)
 
 
 def _within_stock(state: State) -> State:
@@ -97,7 +98,7 @@ def _take_off(bench: Bench, state: State, stick: Stick, gone: Sequence[int]) -> 
         bench.change(stick, made)
 
 
-def _without_surplus(state: State) -> State:
+def _without_surplus(state: State, whole: bool) -> State:
     """Pieces that nobody needs are taken off the layouts, whole layouts first, the last first."""
     beyond = +surplus(state)
     if not beyond:
@@ -118,7 +119,10 @@ def _without_surplus(state: State) -> State:
         gone = _indexes(stick, beyond)
         if gone:
             beyond -= Counter(key_of(stick.layout.parts[i]) for i in gone)
-            _take_off(bench, state, stick, gone)
+            if whole:
+                bench.drop(stick)
+            else:
+                _take_off(bench, state, stick, gone)
     return bench.state()
 
 
