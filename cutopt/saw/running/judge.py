@@ -34,11 +34,14 @@ class Runs:
 class Judged:
     """Figures of B orders: arrays of B, carts' times of B × carts; milliseconds.
 
+    `cost` is `base` and, for what lies above the limit on carts, `excess` times its weight.
     `over` counts cart-sticks above the limit, `area` cart-sticks in all, `changes` is B × 3:
     set-ups for material, stock, stop. `opens` and `closes` number the sticks of the day from 0.
     """
 
     cost: Ints
+    base: Ints
+    excess: Ints
     peak: Ints
     over: Ints
     area: Ints
@@ -179,11 +182,26 @@ class Judge:
         setup_time = setup.sum(axis=1)
         w = self.work.saw.weights
         cost = setup_time * w.setups + late * w.jigs
-        cost += np.maximum(peak - self.limit, 0) * w.carts * 1_000 + over * w.carts * 1_000 // 30
         cost += area * w.picking * 1_000 // max(1, self.sticks)
+        excess = np.maximum(peak - self.limit, 0) * 1_000 + over * 1_000 // 30
+        base, cost = cost, cost + excess * w.carts
         changes = np.stack([(kind == i).sum(axis=1) for i in range(3)], axis=1)
         end = ends[:, -1] if size else np.zeros(many, np.int64)
-        return Judged(cost, peak, over, area, setup_time, changes, end, late, opens, closes, full)
+        return Judged(
+            cost,
+            base,
+            excess,
+            peak,
+            over,
+            area,
+            setup_time,
+            changes,
+            end,
+            late,
+            opens,
+            closes,
+            full,
+        )
 
     def _open(self, opens: Ints, closes: Ints) -> tuple[Ints, Ints]:
         """Most carts open at once, and cart-sticks above the limit."""

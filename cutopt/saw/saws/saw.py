@@ -38,23 +38,23 @@ class Seconds:
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """What the order is judged by, in thousandths of a second of set-up.
+    """What an order is judged by: thousandths of the seconds that each thing counts as.
 
     Parameters
     ----------
     setups
-        Of a second of set-up.
+        A second of set-up.
     picking
-        Of a minute that one cart stands open, shared over the day: 1 cart more open on the mean.
+        One cart more that stands open, on the mean over the day's sticks.
     jigs
-        Of a second by which a cart is late.
+        A second by which a cart is late.
     carts
-        Of a cart above the limit, and 1/30 of it for each stick that it stands there.
+        A cart above the limit, and 1/30 of it for each stick while which it stands there.
     """
 
     setups: int = 1_000
     picking: int = 1_200
-    jigs: int = 50
+    jigs: int = 100
     carts: int = 1_800_000
 
 

@@ -9,7 +9,7 @@ of ordering. Every figure of ours is counted again from the assigned plan, stick
 Exits 1 where a promise is missed: 8 carts suffice on 95 % of the days, set-ups at most 15 % over
 their bound, lateness at most a third of plan order's, 5 s; of 40 carts 10, 20 %, 15 s; every
 assigned plan passes the checker. `--seed N` makes other days, `--mixed` days on which every cart
-takes two materials, `--window N` other windows.
+takes two materials, `--window N` other windows; `--only` and `--days` take a part.
 """
 
 from __future__ import annotations
@@ -213,25 +213,25 @@ def main(arguments: Sequence[str]) -> int:
     parser.add_argument("--quick", action="store_true", help="three days and one, no demo days")
     parser.add_argument("--seed", type=int, default=7_000)
     parser.add_argument("--mixed", action="store_true")
-    parser.add_argument("--window", type=int, default=0, help="carts; 0 for those of the limit")
-    parser.add_argument("--no-large", action="store_true")
+    parser.add_argument(
+        "--window", type=int, default=0, help="carts planned together; 10 if not given"
+    )
+    parser.add_argument("--only", choices=("demo", "small", "large"), help="one part alone")
+    parser.add_argument("--days", type=int, default=0, help="made days of 20 to 24 carts")
     words = parser.parse_args(arguments)
     checks = []
-    if not words.quick:
+    if words.only == "demo" or not (words.only or words.quick):
         faults = sum(bool(m.faults) for m in _demo())
         checks.append(Check("demo days: plans that do not check", f"{faults}", "none", not faults))
-    small = _made(
-        3 if words.quick else 20,
-        (20, 21, 22, 23, 24),
-        words.seed,
-        8,
-        words.window or 10,
-        words.mixed,
-    )
-    checks += checks_of("20 to 24 carts", small, 8, 0.15, 5)
-    if not words.no_large:
+    window = words.window or 10
+    if words.only in (None, "small"):
+        count = words.days or (3 if words.quick else 20)
+        sizes = (20, 21, 22, 23, 24)
+        small = _made(count, sizes, words.seed, 8, window, words.mixed)
+        checks += checks_of("20 to 24 carts", small, 8, 0.15, 5)
+    if words.only in (None, "large"):
         count = 1 if words.quick else 5
-        large = _made(count, (40,), words.seed, 10, words.window or 10, words.mixed)
+        large = _made(count, (40,), words.seed, 10, window, words.mixed)
         checks += checks_of("40 carts", large, 10, 0.20, 15)
     print()
     for check in checks:

@@ -22,7 +22,14 @@ from cutopt.plan import Problem
 from cutopt.plan.check import check_plan
 from cutopt.plan.document import plan_document
 from cutopt.records import Place
-from cutopt.saw.running import Effort, Setup, plan_by_windows, running_order, work_of
+from cutopt.saw.running import (
+    Effort,
+    Setup,
+    plan_by_windows,
+    running_order,
+    window_curve,
+    work_of,
+)
 from cutopt.saw.running.judge import Judge, Runs
 from cutopt.saw.running.limits import needs_of, setup_bound_within
 from cutopt.saw.running.order import judge_listed
@@ -309,3 +316,20 @@ def test_waves_cut_every_stick_once() -> None:
         for job, sticks in waves(work, width):
             cut[job] += sticks
         assert cut == {j: job.count for j, job in enumerate(work.jobs)}
+
+
+def test_the_curve_of_cost_against_carts() -> None:
+    problem = made_day(35, 8)
+    saw = replace(SAW, carts=2)
+    curve = window_curve(
+        problem, (saw,), (0, 4, 2), settings=Settings(workers=1), effort=Effort(judged=1_000)
+    )
+    assert [p.window for p in curve.points] == [0, 4, 2]
+    assert all(p.objective >= curve.bound > 0 for p in curve.points)
+    # Carts planned apart share no stick: two at a time is an order of its own, by hand.
+    assert curve.points[2].most <= 2 < curve.points[0].most
+    for few, more in itertools.pairwise(curve.choices):
+        assert few.most < more.most
+        assert few.objective > more.objective
+    ended = window_curve(problem, (saw,), (0,), cancelled=lambda: True)
+    assert ended.points == ()
