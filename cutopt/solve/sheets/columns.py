@@ -189,6 +189,10 @@ class Generator:
         """Add the patterns that the last duals say will help; how many were new."""
         return self._improving(found)
 
+    def priced(self, worth: Ints, most: Ints, open_sheets: Sequence[bool]) -> list[Priced]:
+        """Dearest patterns of the whole rule, without credit for drops."""
+        return self._price(self.proving(), worth, most, open_sheets)
+
     def runs_worth(self, worth: Ints) -> int:
         """What all jointed runs are worth at least where parts are worth so much."""
         return self._joint(worth)[1]

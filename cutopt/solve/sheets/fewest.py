@@ -38,7 +38,9 @@ def one_price(generator: Generator) -> bool:
     return len(costs) == 1 and min(costs) > 0 and generator.plain and not generator.jointed
 
 
-def fewest(generator: Generator, best: Draft, bound: Fraction, rng: random.Random) -> Draft:
+def fewest(
+    generator: Generator, best: Draft, bound: Fraction, rng: random.Random, first: bool
+) -> Draft:
     """The plan, or one of fewer sheets.
 
     Parameters
@@ -51,38 +53,52 @@ def fewest(generator: Generator, best: Draft, bound: Fraction, rng: random.Rando
         What any plan costs at least, rounded up: it ends there.
     rng
         Shakes the dives.
+    first
+        Solve the model of the patterns that are there, and no other; else go on behind that.
     """
     master, rows = generator.master, len(generator.model.kinds)
     price = generator.model.sheets[0].cost
-    cells = idle = seed = stale = 0
+    cells = stale = 0
+    seed = idle = 0 if first else 1
     while best.cost > bound and not generator.watch.stop():
         if idle >= (_FAR_IDLE if best.cost - bound > price else _IDLE):
             break
-        size = rows * len(master.columns)
-        if size > _MOST or cells + size > _CELLS:
+        before, columns = best.cost, len(master.columns)
+        if seed:
+            best = _shaken(generator, best, rng, seed % 2 == 0)
+            # Where no pattern is new, the next model hardly hits what the last one missed.
+            stale = stale + 1 if len(master.columns) == columns else 0
+            if stale == _STALE or best.cost <= bound:
+                break
+        cells += rows * len(master.columns)
+        if rows * len(master.columns) > _MOST or cells > _CELLS:
             break
-        cells += size
-        before = best.cost
-        room = generator.room()
-        master.set_need(room.need, room.available, room.copies)
-        master.solve()
-        # No plan of a sheet less has a pattern that costs more beyond its worth.
-        reach = max(0.0, float(before - price) - master.objective)
-        found = cover(generator, room, bound, before, _NODES, best, seed, reach)
+        reach = _reach(generator, best)
+        found = cover(generator, generator.room(), bound, best.cost, _NODES, best, seed, reach)
         if found is not None and found.cost < best.cost:
             best = found
-        if best.cost <= bound:
+        if first:
             break
-        if seed % 2:
-            generator.vary(rng, _VARIED, Fraction(reach).limit_denominator(10**6), True)
-        else:
-            draft = dive(generator, room, rng, _ROUNDS, deep=True)
-            if not room.need.any() and draft.cost < best.cost:
-                best = draft
         idle = idle + 1 if best.cost == before else 0
-        # Where no pattern is new, the next model hardly hits what this one missed.
-        stale = stale + 1 if idle and rows * len(master.columns) == size else 0
-        if stale == _STALE:
-            break
         seed += 1
     return best
+
+
+def _reach(generator: Generator, best: Draft) -> float:
+    """What patterns of a plan of a sheet less may cost beyond their worth, all together."""
+    room = generator.room()
+    generator.master.set_need(room.need, room.available, room.copies)
+    generator.master.solve()
+    less = best.cost - generator.model.sheets[0].cost
+    return max(0.0, float(less) - generator.master.objective)
+
+
+def _shaken(generator: Generator, best: Draft, rng: random.Random, vary: bool) -> Draft:
+    """New patterns, from shaken worths or from a dive; the dive's plan where it is better."""
+    reach = _reach(generator, best)
+    if vary:
+        generator.vary(rng, _VARIED, Fraction(reach).limit_denominator(10**6), True)
+        return best
+    room = generator.room()
+    draft = dive(generator, room, rng, _ROUNDS, deep=True)
+    return draft if not room.need.any() and draft.cost < best.cost else best

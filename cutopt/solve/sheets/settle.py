@@ -21,6 +21,7 @@ from cutopt.solve.sheets.dive import Draft, take
 from cutopt.solve.sheets.listing import FullError, Listing, list_patterns
 from cutopt.solve.sheets.points import Ints
 from cutopt.solve.sheets.ruled import list_ruled
+from cutopt.solve.sheets.waste import filled_up
 
 __all__ = ["Settled", "search_all", "settle"]
 
@@ -93,7 +94,8 @@ def settle(
             # What is too much for the sheets of one count is too much for all.
             return Settled(None, bound)
     proved = certificate.bound
-    reach = max(proved * _FIRST, generator.round_up(bound) - proved + _CENT)
+    first = Fraction(0) if len({s.cost for s in generator.model.sheets}) == 1 else proved * _FIRST
+    reach = max(first, generator.round_up(bound) - proved + _CENT)
     done, tall = Fraction(0), None
     retreats = 0
     wanted = generator.model.need
@@ -129,6 +131,9 @@ def settle(
             tall = reach
             break
         if ended.used is not None and not whole:
+            laid = [(listing.make(n), count) for n, count in enumerate(ended.used) if count]
+            draft = filled_up(generator, laid, (generator.model.need > 0) & (wanted == 0))
+            best = draft if draft.cost < cost else best
             break
         done = reach
         step = next((s for n, s in _STEPS if len(listing.sheet) < n), _LAST_STEP)

@@ -70,6 +70,7 @@ _AT_ONCE = 40
 _SHAKEN = 16
 #: Patterns or strips that it may hold at once.
 _HELD = 300_000
+_ONE_SHEET = 1.0
 #: An order of more pieces than this is worth a sixteenth of that work, an eighth of the room.
 _SMALL_PIECES = 100
 #: The work of planning a few sheets again, each time and in all, in seconds.
@@ -261,8 +262,8 @@ class _Search:
         if whole and self._few():
             self._correct(_WHOLE)
         self._list()
-        if whole and self.best is not None and not self.done():
-            self._try(fewest(g, self.best, self.bound, self.rng), None)
+        if whole:
+            self._fewest()
         idle = turn = work = 0
         turns = _DEAR_TURNS if sum(p.effort for p in g.stacks) > _VARYING // 4 else _TURNS
         while turn < turns and work < _WORK:
@@ -289,6 +290,16 @@ class _Search:
         if self.least_short is None:
             raise RuntimeError("a dive that found nothing and left nothing")
         return self.least_short[1], self.least_short[2]
+
+    def _fewest(self) -> None:
+        """Save the last sheets, or prove that they can't be saved."""
+        for first in (True, False):
+            if self.best is None or not self._open():
+                return
+            self._try(fewest(self.generator, self.best, self.bound, self.rng, first), None)
+            if first and self._open() and self.cost - self.bound <= self.model.sheets[0].cost:
+                # Where little lies between, few patterns can be part of a plan of a sheet less.
+                self._settle(_ONE_SHEET, _HELD // 8)
 
     def _within_a_sheet(self) -> bool:
         """Whether no whole sheet lies between the best plan and the bound."""
