@@ -92,7 +92,7 @@ def fewest_open(
     closing = tuple(cart for part in parts for cart in part.closing)
     order = products_in(read, closing)
     upper = peak_of(read, order)
-    return Stacks(min(upper, _lower(parts)), upper, closing, order, meter.spent)
+    return Stacks(_lower(parts), upper, closing, order, meter.spent)
 
 
 def _lower(parts: list[Part]) -> int:

@@ -52,6 +52,18 @@ def test_the_carts_that_make_it_so_do_and_none_is_idle() -> None:
             assert by_pathwidth(alone(needs, fewer)) <= most
 
 
+def test_none_is_idle_where_leaving_one_out_takes_the_rest_apart() -> None:
+    for seed in range(60):
+        needs = made(seed, 12, 11 + seed % 4, 2, 2)
+        most = by_pathwidth(needs) - 1
+        held = can_hold(needs, most)
+        assert held.minimal
+        assert by_pathwidth(alone(needs, held.blocking)) > most
+        for cart in held.blocking:
+            fewer = set(held.blocking) - {cart}
+            assert by_pathwidth(alone(needs, fewer)) <= most
+
+
 def test_far_below_a_few_carts_do() -> None:
     needs = made(5, 30, 60, 4)
     held = can_hold(needs, 3)
@@ -87,22 +99,25 @@ def test_undecided_where_work_runs_out() -> None:
     assert open_at_most(needs, held.products) == held.peak
 
 
-def test_what_blocks_holds_however_little_was_spent_on_making_it_small() -> None:
-    needs = made(2, 30, 40, 3, 3)
+@pytest.mark.parametrize("needs", [made(2, 30, 40, 3, 3), made(1, 24, 40, 2, 2)])
+def test_what_blocks_holds_however_little_was_spent_on_making_it_small(needs: Products) -> None:
     most = fewest_open(needs).upper - 1
     sizes = []
-    for work in (0, 40, 400, 4_000, 40_000):
+    unproved = 0
+    for work in (0, 50, 100, 200, 400, 900, 2_000, 40_000):
         held = can_hold(needs, most, shrink_work=work)
         assert held.verdict is Verdict.IMPOSSIBLE
         again = fewest_open(alone(needs, held.blocking))
         assert again.proved
         assert again.upper == most + 1
         sizes.append(len(held.blocking))
+        unproved += not held.minimal
         if held.minimal:
             for cart in held.blocking:
                 fewer = alone(needs, set(held.blocking) - {cart})
                 assert fewest_open(fewer).upper == most
     assert sizes[-1] < sizes[0]
+    assert unproved
     assert held.minimal
 
 

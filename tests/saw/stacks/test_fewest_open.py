@@ -145,6 +145,20 @@ def test_bounds_stay_honest_when_work_runs_out() -> None:
             assert work >= 100 or not found.proved, "ended by work before its proof"
 
 
+def test_the_lower_bound_is_raised_where_the_proof_is_out_of_reach() -> None:
+    raised = 0
+    for seed in range(12):
+        needs = made(seed, 26, 34, 3, 3)
+        whole = fewest_open(needs)
+        least = fewest_open(needs, work=0).lower
+        for tenths in (3, 6, 9, 12):
+            found = fewest_open(needs, work=whole.work * tenths // 10)
+            honest(needs, found)
+            assert found.lower <= whole.upper <= found.upper
+            raised += least < found.lower < whole.upper
+    assert raised
+
+
 def test_the_guard_ends_it() -> None:
     needs = made(1, 40, 80, 3, 3)
     asked = []

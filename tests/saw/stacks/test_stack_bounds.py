@@ -56,6 +56,16 @@ def test_the_decision_for_every_limit() -> None:
                 assert open_at_most(needs, products_in(read, answer.closing)) <= most
 
 
+def test_the_decision_on_sparse_graphs() -> None:
+    for seed in range(150):
+        needs = made(seed, 9 + seed % 2, 9 + seed % 11, 2 + seed % 2, 2)
+        near = graph_of(read_needs(needs))
+        carts = bits_of(c for c, n in enumerate(near) if n)
+        fewest = by_pathwidth(needs)
+        assert decide(near, carts, fewest, Meter(10_000)).holds, needs
+        assert decide(near, carts, fewest - 1, Meter(10_000)).holds is False, needs
+
+
 def test_some_carts_alone() -> None:
     needs = made(3, 9, 12, 3)
     read = read_needs(needs)
