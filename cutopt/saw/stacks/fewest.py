@@ -56,8 +56,8 @@ def parts_bounded(near: tuple[int, ...]) -> list[Part]:
     """The connected parts, each bounded from below by the graph, from above by greedy orders."""
     parts = []
     for carts in parts_of(near):
-        upper, closing = fewest_new(near, carts)
         lower = clique_of(near, carts).bit_count()
+        upper, closing = fewest_new(near, carts, lower)
         if lower < upper:
             lower = max(lower, contraction_bound(near, carts))
         parts.append(Part(carts, lower, upper, closing))
