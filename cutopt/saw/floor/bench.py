@@ -86,6 +86,8 @@ class Bench:
     def state(self) -> State:
         """The state with the pieces of stock as they are now; new layouts have their patterns."""
         renamed = self.fresh | self._moved
+        if not renamed:
+            return self._state.with_layouts(tuple(self.sticks), self._serial)
         patterns: dict[tuple[object, ...], str] = {}
         last: Counter[str] = Counter()
         for stick in self.sticks:
@@ -102,4 +104,4 @@ class Bench:
                     patterns[places] = f"{stick.material}-P{last[stick.material]}"
                 layout = replace(stick.layout, pattern=patterns[places])
                 self.sticks[i] = replace(stick, layout=layout)
-        return replace(self._state, sticks=tuple(self.sticks), serial=self._serial)
+        return self._state.with_layouts(tuple(self.sticks), self._serial)

@@ -21,9 +21,7 @@ from cutopt.saw.floor.bench import Bench
 from cutopt.saw.floor.lay import empty, put, worth
 from cutopt.saw.floor.rest import (
     Rest,
-    left,
     missing,
-    needed_of,
     rack_offers,
     stock_left,
     waits,
@@ -39,7 +37,7 @@ __all__ = ["Unmet", "recovered", "replanned"]
 _GUARD = 20.0
 #: How often a search may look whether to go on. Sheets look often, between short steps; behind so
 #: many looks come steps of seconds that settle orders which differ by a dollar.
-_LOOKS = {Kind.LUMBER: 60, Kind.SHEET: 2_000}
+_LOOKS = {Kind.LUMBER: 60, Kind.SHEET: 600}
 _SEED = 1
 
 
@@ -350,7 +348,7 @@ def _anew(
     rest = Rest(base, group, without_waiting=True)
     stock = [o for o in stock_left(base, planned=True) if o.material in group]
     rack = rack_offers(base, group, free=True)
-    problem = rest.of(needed_of(base, left(base) - base.planned), (*stock, *rack.offers))
+    problem = rest.of(base.of_counts(base.left - base.planned), (*stock, *rack.offers))
     if not problem.parts:
         return state, {}
     plans = _solved(problem)

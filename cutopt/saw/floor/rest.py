@@ -41,28 +41,17 @@ _NEVER = "not planned"
 
 def left(state: State) -> Counter[Key]:
     """Pieces that are neither made nor on a saw."""
-    return state.wanted - state.made - state.on_saws
+    return Counter(state.left)
 
 
 def missing(state: State) -> tuple[Needed, ...]:
     """Pieces that nothing which is made, on a saw or planned will give, in their order."""
-    lacking = left(state) - state.planned
-    return needed_of(state, lacking)
+    return state.missing
 
 
 def surplus(state: State) -> Counter[Key]:
     """Pieces that layouts not yet cut would give beyond what is needed."""
-    return state.planned - left(state)
-
-
-def needed_of(state: State, counts: Counter[Key]) -> tuple[Needed, ...]:
-    """Counts of pieces with the pieces, in their order; none of what is zero or below."""
-    found: dict[Key, Needed] = {}
-    for n in state.needed:
-        key = n.piece.key
-        if counts[key] > 0 and key not in found:
-            found[key] = Needed(n.piece, counts[key])
-    return tuple(found.values())
+    return state.planned - state.left
 
 
 def waits(state: State, stick: Stick) -> bool:
@@ -178,7 +167,7 @@ class Rest:
     def problem(self, pieces: Iterable[Needed] | None = None) -> Problem:
         """The day that is left (or only `pieces` of it) against the stock that is left."""
         if pieces is None:
-            pieces = needed_of(self.state, left(self.state))
+            pieces = self.state.of_counts(self.state.left)
         stock = [o for o in stock_left(self.state) if o.material in self.materials]
         return self.of(pieces, (*stock, *self.rack.offers))
 
@@ -345,7 +334,7 @@ def check_rest(state: State, materials: Iterable[str] | None = None) -> list[str
     for n in missing(state):
         if n.piece.jig in state.waiting:
             counts[n.piece.key] -= n.qty
-    asked = rest.problem(needed_of(state, +counts))
+    asked = rest.problem(state.of_counts(counts))
     plan = rest.plan()
     if state.waiting:
         plan = replace(plan, materials=tuple(_without(m, state) for m in plan.materials))

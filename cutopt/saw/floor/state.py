@@ -223,6 +223,25 @@ class State:
         return Counter(key_of(p) for s in self.sticks if s.status is status for p in s.layout.parts)
 
     @cached_property
+    def left(self) -> Counter[Key]:
+        """Pieces that are neither made nor on a saw. Not to be changed."""
+        return self.wanted - self.made - self.on_saws
+
+    @cached_property
+    def missing(self) -> tuple[Needed, ...]:
+        """Pieces that nothing which is made, on a saw or planned will give, in their order."""
+        return self.of_counts(self.left - self.planned)
+
+    def of_counts(self, counts: Mapping[Key, int]) -> tuple[Needed, ...]:
+        """Counts of pieces with the pieces, in their order; none of what is zero or below."""
+        found: dict[Key, Needed] = {}
+        for n in self.needed:
+            key = n.piece.key
+            if key not in found and counts.get(key, 0) > 0:
+                found[key] = Needed(n.piece, counts[key])
+        return tuple(found.values())
+
+    @cached_property
     def rack(self) -> Mapping[int, Entry]:
         """Kept drops that lie on the rack, by the number of the entry that kept them."""
         taken = {e.issued.drop for e in self.standing if e.issued is not None}
@@ -263,6 +282,17 @@ class State:
                 of.update(dict.fromkeys(joined, joined))
         return of
 
+    def with_layouts(self, sticks: tuple[Stick, ...], serial: int) -> State:
+        """The same with other layouts not cut: what is cut or on a saw must be as it was.
+
+        What does not hang on those layouts is not worked out again.
+        """
+        after = replace(self, sticks=sticks, serial=serial)
+        for name in _KEPT:
+            if name in self.__dict__:
+                after.__dict__[name] = self.__dict__[name]
+        return after
+
     def stick(self, name: str) -> Stick:
         """A piece of stock by its id. Raises FloorError where there is none."""
         found = self._index.get(name)
@@ -283,6 +313,13 @@ class State:
         """The same with one piece of stock in another condition."""
         at = self.place_of(stick.id)
         return replace(self, sticks=(*self.sticks[:at], stick, *self.sticks[at + 1 :]))
+
+
+#: What a state has worked out that its layouts not cut have no part in.
+_KEPT = (
+    *("standing", "pieces", "wanted", "made", "on_saws", "left", "rack", "issued", "tongued"),
+    "groups",
+)
 
 
 class _Rows:
