@@ -26,7 +26,7 @@ _BATCH = 8
 #: Temperatures of the search, in seconds of set-up times 10⁶ (what costs are counted in).
 _HOT, _COLD = 60_000_000, 3_000_000
 #: What a cart above the limit costs at first, of its weight, and until which share of a search.
-_SOFT, _SOFT_LAST, _SOFT_SHARE = 0.02, 0.1, 0.6
+_SOFT, _SOFT_LAST, _SOFT_SHARE = 0.02, 1.0, 0.6
 #: Moves drawn at most for a batch.
 _DRAWN = 120
 _DECODED = 24

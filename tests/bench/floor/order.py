@@ -214,7 +214,7 @@ def main(arguments: Sequence[str]) -> int:
     parser.add_argument("--seed", type=int, default=7_000)
     parser.add_argument("--mixed", action="store_true")
     parser.add_argument(
-        "--window", type=int, default=0, help="carts planned together; 10 if not given"
+        "--window", type=int, default=0, help="carts planned together; the limit if not given"
     )
     parser.add_argument("--only", choices=("demo", "small", "large"), help="one part alone")
     parser.add_argument("--days", type=int, default=0, help="made days of 20 to 24 carts")
@@ -223,15 +223,14 @@ def main(arguments: Sequence[str]) -> int:
     if words.only == "demo" or not (words.only or words.quick):
         faults = sum(bool(m.faults) for m in _demo())
         checks.append(Check("demo days: plans that do not check", f"{faults}", "none", not faults))
-    window = words.window or 10
     if words.only in (None, "small"):
         count = words.days or (3 if words.quick else 20)
         sizes = (20, 21, 22, 23, 24)
-        small = _made(count, sizes, words.seed, 8, window, words.mixed)
+        small = _made(count, sizes, words.seed, 8, words.window or 8, words.mixed)
         checks += checks_of("20 to 24 carts", small, 8, 0.15, 5)
     if words.only in (None, "large"):
         count = 1 if words.quick else 5
-        large = _made(count, (40,), words.seed, 10, window, words.mixed)
+        large = _made(count, (40,), words.seed, 10, words.window or 10, words.mixed)
         checks += checks_of("40 carts", large, 10, 0.20, 15)
     print()
     for check in checks:
