@@ -68,6 +68,13 @@ _MOST_OF_ADDRESS = 30
 #: What one caller may change in a minute: a saw that confirms each piece needs far less.
 _WRITE_WINDOW = 60.0
 _MOST_WRITES = 1200
+#: The people of the demo's invented plant.
+_OF_DEMO = {
+    Role.PLANNER: "Marit Dahl",
+    Role.PURCHASING: "Owen Pryce",
+    Role.ACCOUNTANT: "Lucia Ferro",
+    Role.ADMIN: "Ines Kolb",
+}
 
 Kind = Literal["set-up", "password", "pairing"]
 _Made = TypeVar("_Made")
@@ -174,7 +181,7 @@ class AccessService:
         if not self.demo or role is Role.STATION:
             raise NotAllowed("without a password only the demo is entered")
         with self._database.write() as session:
-            row = AccessStore(session).person_named(f"demo {role}")
+            row = AccessStore(session).person_named(_OF_DEMO[role])
             if row is None:
                 raise NotAllowed("the demo has nobody of this role")
             return self._begin(session, row, "sign-in")
@@ -184,10 +191,10 @@ class AccessService:
         with self._database.write() as session:
             store = AccessStore(session)
             plants = store.plants()
-            for role in Role:
-                if role is not Role.STATION and store.person_named(f"demo {role}") is None:
+            for role, name in _OF_DEMO.items():
+                if store.person_named(name) is None:
                     plant = plants[0].number if len(plants) == 1 else None
-                    store.add(new_person(f"demo {role}", role, plant, None))
+                    store.add(new_person(name, role, plant, None))
 
     def sign_out(self, caller: Caller) -> None:
         """End the session that a caller came with."""

@@ -288,7 +288,7 @@ def test_the_demo_is_entered_by_role_and_only_here(settings: Settings) -> None:
                 enter_demo(client, "accountant")
                 assert client.get("/session").json()["role"] == "accountant"
             # nobody of the demo can be anybody elsewhere
-            told = {"name": "demo admin", "password": "demo admin demo admin"}
+            told = {"name": "Ines Kolb", "password": "Ines Kolb Ines Kolb"}
             assert client.post("/session", json=told).status_code == 401
 
 
