@@ -61,18 +61,25 @@ def day() -> Day:
 
 
 @cache
-def planned(trimmed: bool = False) -> tuple[Problem, Plan]:
-    """The small day and its plan; `trimmed` with edge trim on the ceiling's boards."""
+def planned(strict: bool = False) -> tuple[Problem, Plan]:
+    """The small day and its plan; `strict` with edge trim on the ceiling's boards, a least last
+    cut and few parts to a stick.
+    """
     one = day()
-    if trimmed:
-        rules = SheetRules(kerf=0, edge_trim=n("1/4"), drop_value=Decimal("0.25"))
-        one = replace(one, rules=replace(one.rules, sheets_of={"CLG": rules}))
+    if strict:
+        rules = replace(
+            one.rules,
+            lumber=replace(one.rules.lumber, least_left=n("1"), max_parts=4),
+            sheets_of={"CLG": SheetRules(kerf=0, edge_trim=n("1/4"), drop_value=Decimal("0.25"))},
+        )
+        one = replace(one, rules=rules)
     problem = Problem((one,))
     return problem, solve(problem, Settings(workers=1))
 
 
-def released(trimmed: bool = False) -> State:
-    problem, plan = planned(trimmed)
+def released(strict: bool = False) -> State:
+    """The state of the small day's plan, released."""
+    problem, plan = planned(strict)
     return release(problem, plan, digest(problem.parts))
 
 

@@ -61,9 +61,9 @@ class Floor(RuleBasedStateMachine):
     state: State
     rows: tuple[Part, ...]
 
-    @initialize(trimmed=st.booleans())
-    def begin(self, trimmed: bool) -> None:
-        self.state = released(trimmed)
+    @initialize(strict=st.booleans())
+    def begin(self, strict: bool) -> None:
+        self.state = released(strict)
         self.rows = rows()
         self.unmet: set[object] = set()
         self.cut_as: dict[str, object] = {}

@@ -301,6 +301,18 @@ def test_four_24s_are_not_in_a_96_with_a_kerf(stick) -> None:  # type: ignore[no
     assert put(layout, _piece("23-5/8"), rules) is not None
 
 
+def test_the_last_cut_and_the_number_of_parts_are_as_the_shop_asks(stick) -> None:  # type: ignore[no-untyped-def]
+    rules = Rules(lumber=LumberRules(least_left=n("2"), max_parts=2))
+    layout = empty(stick(2, 96), Source.BUY, rules)
+    assert put(layout, _piece("94-1/2"), rules) is None  # 1-3/8 left, less than 2
+    assert put(layout, _piece("96"), rules) is not None  # no cut, nothing left
+    one = put(layout, _piece("20"), rules)
+    assert one is not None
+    two = put(one, _piece("20"), rules)
+    assert two is not None
+    assert put(two, _piece("20"), rules) is None
+
+
 def test_a_sheet_part_is_put_where_cuts_from_edge_to_edge_reach_it(sheet) -> None:  # type: ignore[no-untyped-def]
     rules = Rules(sheets=SheetRules())
     layout = empty(sheet(2, 96, 48), Source.BUY, rules)
