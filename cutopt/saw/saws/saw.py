@@ -54,7 +54,7 @@ class Weights:
 
     setups: int = 1_000
     picking: int = 1_200
-    jigs: int = 100
+    jigs: int = 50
     carts: int = 1_800_000
 
 
