@@ -37,7 +37,7 @@ __all__ = ["Unmet", "recovered", "replanned"]
 _GUARD = 20.0
 #: How often a search may look whether to go on. Sheets look often, between short steps; behind so
 #: many looks come steps of seconds that settle orders which differ by a dollar.
-_LOOKS = {Kind.LUMBER: 60, Kind.SHEET: 600}
+_LOOKS = {Kind.LUMBER: 20, Kind.SHEET: 600}
 _SEED = 1
 
 
