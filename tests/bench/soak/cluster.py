@@ -41,7 +41,13 @@ def _counted(op: str, handler: Callable[..., Any], counts: Counter[str]) -> Call
 def main() -> None:
     """Run until the input ends."""
     # A task that lost its worker comes back at once: the service counts and sends it again.
-    dask.config.set({"distributed.scheduler.allowed-failures": 0})
+    # The workers' profiler keeps a tree of every call: 200 MB of it after sixty plans.
+    dask.config.set(
+        {
+            "distributed.scheduler.allowed-failures": 0,
+            "distributed.worker.profile.enabled": False,
+        }
+    )
     with LocalCluster(
         n_workers=int(sys.argv[1]), threads_per_worker=1, processes=True, dashboard_address=None
     ) as cluster:
