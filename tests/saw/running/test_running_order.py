@@ -132,9 +132,9 @@ def test_no_order_of_whole_runs_is_better(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(20))
 def test_bounds_are_never_above_what_an_order_needs(seed: int) -> None:
-    work = work_of(planned(small(seed, 5)), SAW, MATERIALS)
-    if len(work.jobs) > 7:
-        pytest.skip("too many orders to try")
+    # As many carts as leave few enough orders to try all of them.
+    made = (work_of(planned(small(seed, n)), SAW, MATERIALS) for n in (5, 4, 3))
+    work = next(work for work in made if len(work.jobs) <= 7)
     judge = Judge(work)
     every = every_order(judge)
     assert work.setup_bound <= int(every.setup_time.min())
