@@ -21,12 +21,15 @@ from cutopt.cli.common import (
     print_warnings,
     problem_of,
 )
-from cutopt.files import outputs, read_document, read_tables, write_outputs
+from cutopt.cli.order import add_saws, in_order, print_orders, saws_of
+from cutopt.files import outputs, parse_document, read_document, read_tables, write_outputs
+from cutopt.files.running import order_files
 from cutopt.measure import rounded, show_length
 from cutopt.order import stock_order
 from cutopt.plan import Plan, Problem, Stop, Unplanned
 from cutopt.plan.check import check_plan
 from cutopt.records import CutoptError
+from cutopt.saw.running import Order
 from cutopt.solve import Settings, solve
 from cutopt.yields import yields
 
@@ -38,6 +41,7 @@ def add_plan(plan: argparse.ArgumentParser) -> None:
     add_search(plan)
     plan.add_argument("--out", required=True, type=Path, help="folder for the plan's files")
     plan.add_argument("--scheduler", metavar="ADDRESS", help="solve on a cluster instead")
+    add_saws(plan)
     plan.set_defaults(run=_plan)
 
 
@@ -51,17 +55,26 @@ def add_check(check: argparse.ArgumentParser) -> None:
 def _plan(words: argparse.Namespace) -> int:
     problem = problem_of(words.days)
     can_be_written("--out", words.out, folder=True)
+    saws = saws_of(words.saws, problem) if words.saws else ()
     if problem.warnings:
         print(f"{len(problem.warnings)} to look at, listed at the end", file=sys.stderr)
     settings = Settings(seconds=words.seconds, seed=words.seed, workers=words.workers)
     executor = _scheduler(words.scheduler) if words.scheduler else None
     with Teller(len(problem.groups), sys.stderr) as teller:
         plan = solve(problem, settings, teller, executor=executor)
+    orders: tuple[Order, ...] = ()
     if any(m.stop is Stop.INTERRUPTED for m in plan.materials):
         print("interrupted: this is the best plan so far", file=sys.stderr)
+    elif saws:
+        ordered = in_order(problem, plan, saws, settings)
+        plan, orders = ordered.plan, ordered.orders
     files = outputs(problem, plan)
+    if orders:
+        files |= order_files(orders, parse_document(files["plan.json"])["unit"])
     write_outputs(files, words.out)
     _print_figures(problem, plan)
+    if orders:
+        print_orders(orders, plan)
     print(f"\nwritten to {words.out}: {', '.join(files)}")
     print_warnings(problem)
     return _print_unplanned(plan)

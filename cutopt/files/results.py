@@ -10,7 +10,7 @@ import csv
 import io
 import os
 import tempfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -19,7 +19,8 @@ from typing import Any
 import simplejson
 
 from cutopt.files.report import report_html
-from cutopt.measure import Unit, decimal_length, rounded
+from cutopt.files.rows import csv_bytes, exact, plain
+from cutopt.measure import Unit, rounded
 from cutopt.order import OrderLine, stock_order
 from cutopt.plan import Plan, Problem
 from cutopt.plan.check import TABLES, check_plan
@@ -115,13 +116,13 @@ def outputs(problem: Problem, plan: Plan) -> dict[str, bytes]:
     amounts = yields(plan, problem.rules)
     files = {
         "plan.json": text.encode(),
-        "stock_order.csv": _csv(_ORDER, (_order_row(line, unit) for line in order)),
-        "cut_list.csv": _csv(_CUTS, (_cut_row(line, unit) for line in cut_list(plan))),
-        "cuts.csv": _csv(
+        "stock_order.csv": csv_bytes(_ORDER, (_order_row(line, unit) for line in order)),
+        "cut_list.csv": csv_bytes(_CUTS, (_cut_row(line, unit) for line in cut_list(plan))),
+        "cuts.csv": csv_bytes(
             _SHEET_CUTS, (_sheet_cut_row(line, unit) for line in sheet_cuts(plan, problem.rules))
         ),
-        "yield.csv": _csv(_YIELD, (_yield_row(line) for line in amounts)),
-        "rack.csv": _csv(
+        "yield.csv": csv_bytes(_YIELD, (_yield_row(line) for line in amounts)),
+        "rack.csv": csv_bytes(
             _RACK, (_rack_row(line, unit, problem.unit) for line in rack(problem, plan))
         ),
     }
@@ -204,28 +205,6 @@ def read_document(path: Path) -> Any:
         raise CutoptError(f"{path}: {error}") from error
 
 
-def _csv(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows(rows)
-    return text.getvalue().encode()
-
-
-def _length(length: int | None, unit: Unit) -> str:
-    if length is None:
-        return ""
-    value = decimal_length(length, unit)
-    if value is None:
-        raise ValueError("a plan in inches holds a length that no decimal in inches holds")
-    return _plain(value)
-
-
-def _plain(value: Decimal) -> str:
-    text = f"{value:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
 def _amount(value: Fraction | None, places: int) -> str:
     return "" if value is None else f"{rounded(value, places):f}"
 
@@ -234,13 +213,13 @@ def _order_row(line: OrderLine, unit: Unit) -> tuple[object, ...]:
     offer = line.offer
     return (
         offer.material,
-        _length(offer.length, unit),
-        _length(offer.width, unit),
+        exact(offer.length, unit),
+        exact(offer.width, unit),
         line.pieces,
         "" if line.bundles is None else line.bundles,
         _amount(line.board_feet, 3),
         _amount(line.square_feet, 3),
-        _plain(offer.price),
+        plain(offer.price),
         offer.per.value,
         _amount(line.extension, 2),
     )
@@ -253,19 +232,19 @@ def _cut_row(line: CutLine, unit: Unit) -> tuple[object, ...]:
         layout.id,
         layout.pattern,
         layout.count,
-        _length(layout.offer.length, unit),
-        _length(layout.offer.width, unit),
+        exact(layout.offer.length, unit),
+        exact(layout.offer.width, unit),
         layout.source.value,
-        _length(line.stop, unit),
-        _length(part.length, unit),
-        _length(part.width, unit),
+        exact(line.stop, unit),
+        exact(part.length, unit),
+        exact(part.width, unit),
         part.section,
         part.jig,
         part.mark,
         "yes" if part.turned else "no",
-        "" if part.width is None else _length(part.y + part.across, unit),
+        "" if part.width is None else exact(part.y + part.across, unit),
         part.run or "",
-        _length(part.run_at, unit),
+        exact(part.run_at, unit),
         layout.offer.lot or "",
         "" if part.need is None else part.need,
         line.books,
@@ -284,9 +263,9 @@ def _sheet_cut_row(line: SheetCutLine, unit: Unit) -> tuple[object, ...]:
         cut.stage,
         "rip" if cut.axis is Axis.RIP else "crosscut",
         str(cut.piece).removeprefix("the "),
-        _length(cut.measure, unit),
+        exact(cut.measure, unit),
         cut.datum.value,
-        _length(cut.fence, unit),
+        exact(cut.fence, unit),
         "; ".join(str(piece) for piece in cut.yields),
         "; ".join(line.marks),
     )
@@ -313,9 +292,9 @@ def _rack_row(line: RackLine, unit: Unit, read_in: Unit) -> tuple[object, ...]:
         line.material,
         line.kind.value,
         "" if line.nominal is None else f"{line.nominal[0]}x{line.nominal[1]}",
-        _length(line.length, unit) + suffix,
-        "" if line.width is None else _length(line.width, unit) + suffix,
-        _plain(line.price),
+        exact(line.length, unit) + suffix,
+        "" if line.width is None else exact(line.width, unit) + suffix,
+        plain(line.price),
         line.per.value,
         line.on_hand,
         0,
