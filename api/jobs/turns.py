@@ -117,7 +117,7 @@ class Turns:
     @property
     def places(self) -> int:
         """Workers at the moment."""
-        return max(1, self._crew.places())
+        return max(1, self.count)
 
     @property
     def count(self) -> int:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from fractions import Fraction
 from pathlib import Path
 
 from cutopt.cli.common import print_rows
+from cutopt.files.rows import minutes
 from cutopt.files.saws import read_saws_file
-from cutopt.measure import rounded, show_length
+from cutopt.measure import show_length
 from cutopt.plan import Plan, Problem
 from cutopt.saw.running import Effort, Order, Ordered, plan_by_windows, running_order
 from cutopt.saw.saws import Saw
@@ -17,8 +17,6 @@ from cutopt.saw.stacks import Verdict
 from cutopt.solve import Settings
 
 __all__ = ["add_saws", "in_order", "print_orders", "saws_of"]
-
-_MINUTE = 60_000
 
 
 def add_saws(plan: argparse.ArgumentParser) -> None:
@@ -58,10 +56,10 @@ def print_orders(orders: tuple[Order, ...], plan: Plan) -> None:
             str(sum(run.count for run in order.runs)),
             str(len(order.runs)),
             _carts(order),
-            _minutes(order.figures.setup_time),
-            _minutes(order.figures.setup_bound_within),
-            _minutes(order.figures.end),
-            _minutes(order.figures.late),
+            minutes(order.figures.setup_time),
+            minutes(order.figures.setup_bound_within),
+            minutes(order.figures.end),
+            minutes(order.figures.late),
         )
         for order in orders
     ]
@@ -101,7 +99,3 @@ def _limit(order: Order) -> str:
         f"{name}: {order.figures.peak} carts are open at once; whether some order keeps {limit} is "
         "undecided"
     )
-
-
-def _minutes(milliseconds: int) -> str:
-    return f"{rounded(Fraction(milliseconds, _MINUTE), 1):f}"

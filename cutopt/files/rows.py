@@ -6,10 +6,13 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
+from fractions import Fraction
 
-from cutopt.measure import Unit, decimal_length
+from cutopt.measure import Unit, decimal_length, rounded
 
-__all__ = ["csv_bytes", "exact", "plain"]
+__all__ = ["csv_bytes", "exact", "minutes", "plain"]
+
+_MINUTE = 60_000
 
 
 def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
@@ -38,3 +41,8 @@ def plain(value: Decimal) -> str:
     """A decimal without zeros behind its last digit."""
     text = f"{value:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def minutes(milliseconds: int) -> str:
+    """A time in minutes, to a tenth."""
+    return f"{rounded(Fraction(milliseconds, _MINUTE), 1):f}"

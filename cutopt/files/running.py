@@ -6,10 +6,9 @@ Lengths stand in the unit of plan.json; times in minutes from the start of a saw
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
 
-from cutopt.files.rows import csv_bytes, exact
-from cutopt.measure import Unit, rounded
+from cutopt.files.rows import csv_bytes, exact, minutes
+from cutopt.measure import Unit
 from cutopt.saw.running import CartTimes, Order, Run
 
 __all__ = ["order_files"]
@@ -21,7 +20,6 @@ _RUNS = (
 )
 #: A line a cart, in the order in which they are opened.
 _CARTS = ("saw", "section", "jig", "need", "first", "last", "full", "due")
-_MINUTE = 60_000
 
 
 def order_files(orders: Iterable[Order], unit: Unit) -> dict[str, bytes]:
@@ -66,8 +64,8 @@ def _run(order: Order, number: int, run: Run, unit: Unit) -> Sequence[object]:
         exact(offer.width, unit),
         run.source.value,
         run.count,
-        _minutes(run.begin),
-        _minutes(run.end),
+        minutes(run.begin),
+        minutes(run.end),
         "; ".join(f"{lay.id} x{lay.count}" for lay in run.layouts),
         exact(short.get((run.material, run.pattern)), unit),
     )
@@ -82,10 +80,6 @@ def _cart(order: Order, times: CartTimes) -> Sequence[object]:
         "" if cart.need is None else cart.need,
         times.first + 1,
         times.last + 1,
-        _minutes(times.full),
-        _minutes(times.due),
+        minutes(times.full),
+        minutes(times.due),
     )
-
-
-def _minutes(milliseconds: int) -> str:
-    return f"{rounded(Fraction(milliseconds, _MINUTE), 1):f}"
